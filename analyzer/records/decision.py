@@ -1,0 +1,284 @@
+"""Grades, findings, the ranking of options, quantities and the record of the whole job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analyzer.records.field import FieldBook
+from analyzer.records.picture import Calibration, Detection, PhotoReach
+from analyzer.records.slab import (
+    Clearance,
+    CrackSurvey,
+    DistressSummary,
+    LevelMap,
+    PanelLayout,
+    PointMm,
+)
+from analyzer.terms import (
+    Checked,
+    Firmness,
+    Grade,
+    Headline,
+    HeightKind,
+    Option,
+    Severity,
+    Verdict,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StationGrade:
+    """Old and finished height at a station or corner, and the thickness between them."""
+
+    name: str
+    x_mm: float
+    y_mm: float
+    old_mm: float
+    finished_mm: float
+    thickness_mm: float
+    thickness_u_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class ClearanceAfter:
+    """A height before and after an option; None where it was not measured."""
+
+    kind: HeightKind
+    name: str
+    before_mm: float | None
+    after_mm: float | None
+    after_u_mm: float | None
+    flight: str | None = None
+    order: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GradePlan:
+    """What one option would leave: a finished surface, thicknesses and heights.
+
+    ``plane`` (a, b, c): finished z = a x + b y + c. ``triangles`` index ``grades``.
+    ``conflicts`` are sentences; a plan with conflicts is the nearest one that was found and is
+    not admissible. ``assumptions`` name what was not measured.
+    """
+
+    option: Option
+    plane: tuple[float, float, float]
+    fall: float
+    fall_direction_deg: float
+    grades: tuple[StationGrade, ...]
+    triangles: tuple[tuple[int, int, int], ...]
+    thickness_min_mm: float
+    thickness_min_u_mm: float
+    thickness_min_at_mm: PointMm
+    thickness_max_mm: float
+    thickness_max_u_mm: float
+    thickness_mean_mm: float
+    heights_after: tuple[ClearanceAfter, ...]
+    conflicts: tuple[str, ...] = ()
+    assumptions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A cited limit, as read from ``limits.toml``. ``value`` is in ``unit`` as the source has it."""
+
+    limit_id: str
+    term: str
+    quantity: str
+    unit: str
+    comparator: str
+    value: float
+    severity: Severity
+    applies_to: tuple[str, ...]
+    source: str
+    edition: str
+    section: str
+    checked: Checked
+    guards: str = ""
+    note: str = ""
+    local: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One measured or reported value held against one limit.
+
+    ``probability`` is that the limit is exceeded given the uncertainty, None when there is no
+    value at all. ``binding`` is False where the limit was written for another kind of slab (road
+    or airfield pavement against foot traffic): it then needs company to refuse an option.
+    """
+
+    finding_id: str
+    subject: str
+    limit: Limit
+    value: float | None
+    u: float | None
+    unit: str
+    probability: float | None
+    verdict: Verdict
+    grade: Grade
+    binding: bool
+    statement: str
+    option: Option | None = None
+    place_mm: PointMm | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A question that comes before advice. ``blocks`` until answered safely or cleared."""
+
+    stop_id: str
+    question: str
+    answer: str
+    blocks: bool
+    reason: str
+    cleared_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why an option is out; ``finding_ids`` lead to value, limit and source."""
+
+    reason: str
+    finding_ids: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Contribution:
+    """One visible part of an option's score, with the findings behind it."""
+
+    criterion: str
+    points: float
+    statement: str
+    finding_ids: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class OptionRating:
+    """One option: admissible, refused, or not decidable yet (``admissible`` None)."""
+
+    option: Option
+    admissible: bool | None
+    refusals: tuple[Refusal, ...]
+    missing: tuple[str, ...]
+    contributions: tuple[Contribution, ...]
+    total: float
+    probability_admissible: float | None = None
+    probability_first: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """A sentence of the explanation and the findings it rests on."""
+
+    sentence: str
+    finding_ids: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """Something to measure next: what, why, and how much work it is."""
+
+    what: str
+    why: str
+    effort: str
+
+
+@dataclass(frozen=True, slots=True)
+class PanelAction:
+    """What to do with one panel within the recommended option."""
+
+    panel_id: str
+    action: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """The recommendation with everything it rests on."""
+
+    headline: Headline
+    option: Option | None
+    firmness: Firmness
+    sentence: str
+    stops: tuple[Stop, ...]
+    ratings: tuple[OptionRating, ...]
+    reasons_for: tuple[Reason, ...]
+    reasons_against: tuple[Reason, ...]
+    unknowns: tuple[str, ...]
+    next_measurements: tuple[Measurement, ...]
+    would_change: tuple[str, ...]
+    panel_actions: tuple[PanelAction, ...]
+    cautions: tuple[str, ...]
+    weights_robust: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A quantity to price or order: value, standard uncertainty, unit and basis."""
+
+    option: Option
+    item: str
+    value: float
+    u: float | None
+    unit: str
+    basis: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Bill:
+    """All quantities of all options that can be counted."""
+
+    quantities: tuple[Quantity, ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoNote:
+    """A photo as the record keeps it: identity and metadata without the pixels."""
+
+    photo_id: str
+    file_name: str
+    sha256: str
+    n_bytes: int
+    n_rows: int
+    n_cols: int
+    orientation: int
+    camera: str | None
+    taken_at: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Provenance:
+    """What made this record: version, parameters, hashes of rule files and weights."""
+
+    software: str
+    version: str
+    created_at: str
+    parameters: tuple[tuple[str, str], ...]
+    rule_files: tuple[tuple[str, str], ...]
+    weights_sha256: str | None
+    libraries: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JobRecord:
+    """The whole job, as it is written to ``record.json``."""
+
+    provenance: Provenance
+    field: FieldBook
+    photos: tuple[PhotoNote, ...]
+    calibrations: tuple[Calibration, ...]
+    reaches: tuple[PhotoReach, ...]
+    detection: Detection | None
+    layout: PanelLayout
+    survey: CrackSurvey
+    distress: DistressSummary
+    levels: LevelMap | None
+    clearances: tuple[Clearance, ...]
+    plans: tuple[GradePlan, ...]
+    findings: tuple[Finding, ...]
+    ranking: Ranking
+    bill: Bill

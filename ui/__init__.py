@@ -1,0 +1,1 @@
+"""Streamlit front of the slab analyzer."""
