@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from analyzer.records.field import FieldBook
+from analyzer.records.grades import Contour, Crease, GrindSpot, HeldRequirement, PlannedJoint, SetOut
 from analyzer.records.picture import Calibration, Detection, PhotoReach
 from analyzer.records.slab import (
     Clearance,
@@ -56,15 +57,20 @@ class ClearanceAfter:
 class GradePlan:
     """What one option would leave: a finished surface, thicknesses and heights.
 
-    ``plane`` (a, b, c): finished z = a x + b y + c. ``triangles`` index ``grades``.
-    ``conflicts`` are sentences; a plan with conflicts is the nearest one that was found and is
-    not admissible. ``assumptions`` name what was not measured.
+    ``plane`` (a, b, c): finished z = a x + b y + c; where ``creases`` are given it is the plane
+    of the largest part. ``fall`` is the steepest slope of that plane, ``fall_direction_deg`` the
+    way down, anticlockwise from plan x. Plane and fall are None where no levels were read
+    (``levels_known`` False): the thickness is then one chosen number and not a finding.
+    ``triangles`` index ``grades``. ``conflicts`` are sentences, an irreducible set of
+    requirements that cannot all be kept; a plan with conflicts is the nearest one that was found
+    (``relaxations`` say what would have to give) and is not admissible. ``assumptions`` name
+    what was not measured, ``notes`` what follows from the plan.
     """
 
     option: Option
-    plane: tuple[float, float, float]
-    fall: float
-    fall_direction_deg: float
+    plane: tuple[float, float, float] | None
+    fall: float | None
+    fall_direction_deg: float | None
     grades: tuple[StationGrade, ...]
     triangles: tuple[tuple[int, int, int], ...]
     thickness_min_mm: float
@@ -76,6 +82,15 @@ class GradePlan:
     heights_after: tuple[ClearanceAfter, ...]
     conflicts: tuple[str, ...] = ()
     assumptions: tuple[str, ...] = ()
+    relaxations: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    levels_known: bool = True
+    requirements: tuple[HeldRequirement, ...] = ()
+    creases: tuple[Crease, ...] = ()
+    setout: SetOut | None = None
+    contours: tuple[Contour, ...] = ()
+    grinding: tuple[GrindSpot, ...] = ()
+    joints: tuple[PlannedJoint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -53,6 +53,60 @@ class Photo:
 
 
 @dataclass(frozen=True, slots=True)
+class SheetMarker:
+    """One square marker of a sheet: ``bits`` row by row with its black border, True = black.
+
+    ``left_mm`` and ``top_mm`` are measured from the top left corner of the paper, y downwards.
+    """
+
+    marker_id: int
+    bits: tuple[tuple[bool, ...], ...]
+    left_mm: float
+    top_mm: float
+    side_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRect:
+    """A black rectangle of a sheet, from the top left corner of the paper, y downwards."""
+
+    left_mm: float
+    top_mm: float
+    width_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SheetText:
+    """A line of text, centred on (x, y) from the top left corner of the paper; ``size_mm`` is the
+    height of its capitals."""
+
+    text: str
+    x_mm: float
+    y_mm: float
+    size_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class TargetSheet:
+    """A numbered marker sheet to print at 100 % and lay on the slab, as plain geometry.
+
+    ``centre_mm`` is the centre cross from the top left corner of the paper; ``arrow_mm`` the
+    filled head of the arrow along the bottom edge (its shaft is among ``rects``).
+    """
+
+    number: int
+    paper: str
+    width_mm: float
+    height_mm: float
+    centre_mm: tuple[float, float]
+    markers: tuple[SheetMarker, ...]
+    rects: tuple[SheetRect, ...]
+    arrow_mm: tuple[tuple[float, float], ...]
+    texts: tuple[SheetText, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class TiePoint:
     """A point known in the photo and in plan, with what the fit left over."""
 
@@ -72,7 +126,8 @@ class Calibration:
     determinant is positive for a photo seen from above. ``scale_u_rel`` is the relative standard
     uncertainty of a length on the slab, ``position_u_mm`` the standard uncertainty of a place in
     plan at the worst spot of the slab that the photo shows. For a close-up without a place in
-    plan, ``has_plan_position`` is False and only lengths mean anything.
+    plan, ``has_plan_position`` is False and only lengths mean anything. ``trusted_mm`` is the
+    plan polygon within which both uncertainties hold; empty = the whole part in view.
     """
 
     photo_id: str
@@ -84,6 +139,7 @@ class Calibration:
     tie_points: tuple[TiePoint, ...]
     has_plan_position: bool = True
     notes: tuple[str, ...] = ()
+    trusted_mm: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         if self.plan_from_px.shape != (3, 3):

@@ -205,12 +205,23 @@ class StationLevel:
 
 @dataclass(frozen=True, slots=True)
 class PanelLevel:
-    """How far a panel lies under (positive) the plane of the rest of the slab, and its tilt."""
+    """How far a panel lies under (positive) the plane of the rest of the slab, and its tilt.
+
+    ``settlement_mm`` is the mean over its stations, ``lowest_mm`` the greatest of them;
+    ``tilt`` is its steepest slope against the plane of the rest (None with too few stations).
+    ``sound`` is False where the panel does not fit one plane with the others and was left out
+    of the best plane.
+    """
 
     panel_id: str
     settlement_mm: float
     settlement_u_mm: float
     n_stations: int
+    lowest_mm: float | None = None
+    lowest_u_mm: float | None = None
+    tilt: float | None = None
+    tilt_u: float | None = None
+    sound: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,15 +242,19 @@ class Pond:
     area_mm2: float
     depth_mm: float
     depth_u_mm: float
+    volume_mm3: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class LevelMap:
-    """The old surface from the levels: z = a x + b y + c is the best plane.
+    """The old surface from the levels: z = a x + b y + c is the best plane of the sound panels.
 
-    ``triangles`` index ``stations`` (Delaunay inside the outline). ``misclosure_mm`` is None if
-    no station was read twice. ``straightedge_gap_mm`` is the largest gap under a 10 ft
-    straightedge computed from the levels.
+    ``corners`` are outline points where nobody read a level: their height is carried over from
+    the nearest stations, with the larger uncertainty that this has. ``triangles`` (Delaunay,
+    inside the outline, covering it) index ``surface`` = ``stations`` + ``corners``.
+    ``misclosure_mm`` is None if no station was read twice. ``straightedge_gap_mm`` is the
+    largest gap under a 10 ft straightedge computed from the levels. ``datum`` says in words what
+    height zero is.
     """
 
     stations: tuple[StationLevel, ...]
@@ -256,6 +271,14 @@ class LevelMap:
     misclosure_mm: float | None = None
     straightedge_gap_mm: float | None = None
     straightedge_gap_u_mm: float | None = None
+    straightedge_gap_at_mm: PointMm | None = None
+    corners: tuple[StationLevel, ...] = ()
+    datum: str = ""
+
+    @property
+    def surface(self) -> tuple[StationLevel, ...]:
+        """All vertices of the triangles: the stations read, then the corners carried over."""
+        return self.stations + self.corners
 
 
 @dataclass(frozen=True, slots=True)
