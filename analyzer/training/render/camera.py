@@ -44,9 +44,10 @@ PLAIN = CameraLook()
 def random_look(rng: np.random.Generator, mean_level: float) -> CameraLook:
     """A phone or compact camera; `mean_level` is the scene's mean linear value before exposure."""
     target = float(np.clip(np.exp(rng.normal(math.log(0.26), 0.42)), 0.05, 0.75))
-    cast = np.exp(rng.normal(0, 0.05, 3))
-    if rng.random() < 0.15:
-        cast = np.exp(rng.normal(0, 0.13, 3))
+    warm, green = rng.normal(0, 0.05), rng.normal(0, 0.015)
+    if rng.random() < 0.12:
+        warm, green = rng.normal(0, 0.14), rng.normal(0, 0.04)
+    cast = np.exp(np.array([warm, green, -warm]))
     noisy = float(np.exp(rng.uniform(math.log(0.002), math.log(0.035))))
     return CameraLook(
         exposure=target / max(mean_level, 0.02),
@@ -62,7 +63,7 @@ def random_look(rng: np.random.Generator, mean_level: float) -> CameraLook:
         smooth=float(rng.uniform(0.3, 0.9)) if rng.random() < 0.25 else 0.0,
         gamma="srgb",
         curve=float(rng.uniform(-0.15, 0.6)),
-        saturation=float(rng.uniform(0.5, 1.5)),
+        saturation=float(rng.uniform(0.5, 1.3)),
         black=float(rng.uniform(0, 0.04)) if rng.random() < 0.4 else 0.0,
         sharpen=float(rng.uniform(0.2, 1.8)) if rng.random() < 0.65 else 0.0,
         sharpen_px=float(rng.uniform(0.6, 1.8)),

@@ -46,14 +46,14 @@ def random_style(rng: np.random.Generator, width_px: float, grain_px: float) -> 
         )  # fmt: skip
     return CrackStyle(
         width_px=width_px,
-        wander=rng.uniform(0.1, 0.6),
-        kink=rng.uniform(0.15, 0.75),
-        kink_px=float(np.exp(rng.uniform(math.log(6), math.log(70)))),
-        jitter_px=rng.uniform(0.15, 0.5) * min(max(width_px, 1.0), 4.0) + rng.uniform(0, 0.4),
-        ragged=rng.uniform(0.1, 0.55),
-        vary=rng.uniform(0.15, 0.6),
+        wander=rng.uniform(0.08, 0.5),
+        kink=rng.uniform(0.1, 0.6),
+        kink_px=float(np.exp(rng.uniform(math.log(8), math.log(90)))),
+        jitter_px=rng.uniform(0.05, 0.3) * min(max(width_px, 1.0), 4.0) + rng.uniform(0, 0.45),
+        ragged=rng.uniform(0.08, 0.5),
+        vary=rng.uniform(0.1, 0.5),
         gaps=rng.uniform(0.02, 0.25) if rng.random() < 0.25 else 0.0,
-        fractal=rng.random() < 0.3,
+        fractal=rng.random() < 0.25,
         grain_px=grain_px,
     )
 
@@ -64,7 +64,7 @@ def course(rng: np.random.Generator, style: CrackStyle, start: F64, end: F64) ->
     if size < 4:
         return np.stack([start, end])
     if style.fractal:
-        line = curves.midpoint(rng, start, end, 0.05 + 0.28 * style.kink)
+        line = curves.midpoint(rng, start, end, 0.03 + 0.16 * style.kink)
     else:
         line = curves.walk(
             rng, size, 0.0, style.wander, style.kink, style.kink_px, 0.0
@@ -177,6 +177,8 @@ class CrackLook:
     halo_tint: tuple[float, float, float] = (0.8, 0.75, 0.65)
     wall: float = 0.0
     rim: float = 0.0
+    fade: float = 0.0
+    grain_px: float = 2.2
 
 
 def random_look(
@@ -188,7 +190,8 @@ def random_look(
     halo = rng.uniform(0.05, 0.4) if rng.random() < 0.5 else 0.0
     halo_px = rng.uniform(1.5, 6.0) + 0.6 * width_px
     rim = rng.uniform(0.0, 0.25) if rng.random() < 0.35 else 0.0
-    strength, mottle = 1.0, rng.uniform(0.05, 0.4)
+    strength, mottle = 1.0, rng.uniform(0.0, 0.3)
+    fade = rng.uniform(0.1, 0.8) if width_px < 4 and rng.random() < 0.6 else 0.0
     if kind == "dirt_filled":
         core = base * rng.uniform(0.25, 0.65) * tint
         mottle = rng.uniform(0.2, 0.6)
@@ -205,12 +208,13 @@ def random_look(
         core = base * rng.uniform(0.4, 0.85) * tint
         strength = rng.uniform(0.3, 1.0)
     else:
-        core = np.full(3, rng.uniform(0.01, 0.07)) * tint + base * rng.uniform(0.0, 0.25)
+        core = np.full(3, rng.uniform(0.004, 0.05)) * tint + base * rng.uniform(0.0, 0.14)
         if width_px < 2.5:
             strength = rng.uniform(0.6, 1.0)
     return CrackLook(
         (float(core[0]), float(core[1]), float(core[2])), strength, mottle, halo, halo_px,
-        (rng.uniform(0.6, 1.0), rng.uniform(0.55, 0.95), rng.uniform(0.4, 0.9)), wall, rim,
+        (rng.uniform(0.65, 1.0), rng.uniform(0.6, 0.95), rng.uniform(0.5, 0.9)), wall, rim,
+        fade, rng.uniform(1.3, 4.0),
     )  # fmt: skip
 
 
@@ -249,7 +253,8 @@ def draw(
     strength = np.float32(look.strength)
     core = np.asarray(look.core, np.float32)
     if look.mottle > 0:
-        field = lattice(rng, size, (7.0, 7.0)) + 0.7 * lattice(rng, size, (2.2, 2.2))
+        field = 0.6 * lattice(rng, size, (30.0, 30.0))
+        field += 0.8 * lattice(rng, size, (look.grain_px, look.grain_px))
         colour = core * (1 + np.float32(look.mottle) * field[..., None] * 0.7)
         colour = np.clip(colour, 0.004, 1.0).astype(np.float32)
     else:
@@ -261,5 +266,8 @@ def draw(
         lit *= np.clip(0.6 + 0.6 * lattice(rng, size, (12.0, 12.0)), 0, 1.2)
         wall = rgb[stamp.window] * 0.75
         colour = colour + (lit * np.float32(look.wall))[..., None] * (wall - colour)
-    blend(rgb, Stamp(stamp.row, stamp.col, stamp.alpha * strength), colour)
+    alpha = stamp.alpha * strength
+    if look.fade > 0:
+        alpha *= 1 - np.float32(look.fade) * np.clip(0.4 + 0.6 * lattice(rng, size, (24.0, 24.0)), 0, 1)
+    blend(rgb, Stamp(stamp.row, stamp.col, alpha), colour)
     return stamp

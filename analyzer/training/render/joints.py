@@ -95,10 +95,10 @@ def draw(
         soft = soft * np.clip(0.6 + 0.5 * _along(rng, band, 22.0), 0, 1)
         gain(rgb, Stamp(band.row, band.col, soft), np.array([0.8, 0.77, 0.7]) * rng.uniform(0.9, 1.15))
     dark = np.full(3, rng.uniform(0.012, 0.07), np.float32) + base * np.float32(rng.uniform(0, 0.3))
-    field = _along(rng, stamp, 9.0)[..., None]
+    field = _along(rng, stamp, float(np.exp(rng.uniform(2.0, 4.5))))[..., None]
     strength = 1.0
     if kind in ("sawn", "ravelled", "tooled", "construction"):
-        colour = dark * (1 + 0.25 * field)
+        colour = dark * (1 + 0.2 * field)
         if kind == "tooled" and rng.random() < 0.5:  # closed bottom: only a shaded valley
             colour = base * np.float32(rng.uniform(0.35, 0.75)) * (1 + 0.15 * field)
         strength = rng.uniform(0.6, 1.0)
@@ -118,7 +118,7 @@ def draw(
         if rng.random() < 0.35:
             soil = base * np.array([0.7, 0.66, 0.58]) * rng.uniform(0.7, 1.15)
         fine = lattice(rng, size, (2.0, 2.0))[..., None]
-        colour = soil * (1 + 0.35 * field + 0.3 * fine)
+        colour = soil * (1 + 0.2 * field + 0.2 * fine)
     else:  # faint
         colour = base * np.float32(rng.uniform(0.55, 0.93)) * (1 + 0.06 * field)
     blend(rgb, stamp, np.clip(colour, 0.005, 1).astype(np.float32), strength)

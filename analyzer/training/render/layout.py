@@ -46,7 +46,7 @@ def lay_joints(rng: Rng, size: int, mm_per_px: float, project: Project) -> Joint
     if rng.random() < 0.5:
         angle = rng.uniform(0, math.pi)
     along, across = curves.turned(angle), curves.turned(angle + math.pi / 2)
-    reach = size * 0.95
+    reach = size * 1.5
     spacing = float(np.clip(rng.uniform(700, 4500) / mm_per_px, 45, 4000))
     kind_a = str(rng.choice(joints.JOINT_KINDS, p=_KIND_SHARE))
     kind_b = kind_a if rng.random() < 0.6 else str(rng.choice(joints.JOINT_KINDS, p=_KIND_SHARE))

@@ -178,9 +178,9 @@ def cells(
     if irregular > 0:
         bend = np.float32(irregular * spacing_px)
         size = (seeds.shape[0], seeds.shape[1])
-        cell = (max(spacing_px / 3.0, 1.5),) * 2
-        map_c = lattice(rng, size, cell) * bend * np.float32(0.5)
-        map_r = lattice(rng, size, cell) * bend * np.float32(0.5)
+        cell = (max(spacing_px * 0.7, 2.0),) * 2
+        map_c = lattice(rng, size, cell) * bend * np.float32(0.4)
+        map_r = lattice(rng, size, cell) * bend * np.float32(0.4)
         map_c += np.arange(size[1], dtype=np.float32)[None, :]
         map_r += np.arange(size[0], dtype=np.float32)[:, None]
         label = cv2.remap(

@@ -29,8 +29,7 @@ def base_colour(rng: np.random.Generator) -> F32:
 
 
 def _tint(rng: np.random.Generator, strength: float) -> F32:
-    t = rng.normal(0, 1, 3)
-    t -= t.mean()
+    t = rng.normal(0, 0.25, 3) + rng.normal(0, 1) * np.array([1.0, 0.2, -1.2])
     return np.asarray(t * strength, np.float32)
 
 
@@ -45,7 +44,7 @@ def tone(rng: np.random.Generator, shape: Shape, scale: float = 1.0) -> F32:
     out = 1 + field[..., None] * (1 + _tint(rng, 0.12))
     if rng.random() < 0.5:
         hue = fractal(rng, shape, big * rng.uniform(0.1, 0.5), 8.0, 0.7)
-        out = out + hue[..., None] * _tint(rng, rng.uniform(0.005, 0.03))
+        out = out + hue[..., None] * _tint(rng, rng.uniform(0.002, 0.02))
     return np.asarray(out, np.float32)
 
 
@@ -62,6 +61,20 @@ def grains(rng: np.random.Generator, shape: Shape, grain_px: float, strength: fl
     return np.asarray(np.clip(1 + field, 0.25, 2.0), np.float32)
 
 
+def flecks(rng: np.random.Generator, rgb: F32, size_px: float, angle: float) -> None:
+    """Small irregular areas of another tone with crisp borders, as paste and weather leave."""
+    shape = (rgb.shape[0], rgb.shape[1])
+    stretch = rng.uniform(1.0, 3.5)
+    field = lattice(rng, shape, (size_px * stretch, size_px), angle)
+    field += 0.6 * lattice(rng, shape, (size_px * 0.5, size_px * 0.35), angle)
+    field += 0.6 * fractal(rng, shape, max(shape) * 0.4, 12.0, 0.7)
+    level = rng.uniform(0.9, 2.6)
+    where = smoothstep(field, level, level + rng.uniform(0.1, 0.6))
+    factor = np.array([1.0, rng.uniform(0.97, 1.0), rng.uniform(0.9, 1.0)])
+    factor *= rng.uniform(0.55, 0.93) if rng.random() < 0.6 else rng.uniform(1.06, 1.4)
+    rgb *= 1 + where[..., None] * (factor.astype(np.float32) - 1)
+
+
 def stones(
     rng: np.random.Generator,
     rgb: F32,
@@ -73,6 +86,8 @@ def stones(
     """Exposed stones in a matrix, in place; `area` (rows, cols) 0..1 limits them."""
     shape = (rgb.shape[0], rgb.shape[1])
     label, edge = cells(rng, shape, stone_px, rng.uniform(0.2, 0.6), rng.uniform(0.3, 0.48))
+    if stone_px > 6:  # worn stones have round corners
+        edge = cv2.GaussianBlur(edge, (0, 0), stone_px * rng.uniform(0.02, 0.09))
     n = int(label.max()) + 1
     gap = rng.uniform(0.02, 0.16) * stone_px + 0.3
     size = rng.uniform(0.0, 0.25, n).astype(np.float32) * np.float32(stone_px)
@@ -221,6 +236,9 @@ def concrete(
     elif finish in ("trowel", "formed"):
         strength *= 0.5
     rgb *= grains(rng, shape, grain_px, strength)[..., None]
+    for _ in range(int(rng.integers(0, 4))):
+        size = float(np.exp(rng.uniform(math.log(1.6), math.log(22))))
+        flecks(rng, rgb, size, rng.uniform(0, math.pi))
     if finish == "broom":
         broom(rng, rgb, rng.uniform(1.5, 4.5) / mm_per_px, light_rad)
     elif finish == "float":

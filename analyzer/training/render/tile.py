@@ -65,7 +65,7 @@ def _pose(rng: Rng, size: int) -> F64 | None:
     tilt = abs(rng.normal(0, 0.45))
     tilt = min(tilt, 1.05)
     turn = rng.uniform(0, 2 * math.pi)
-    depth = float(np.exp(rng.uniform(math.log(1.5), math.log(8)))) * size
+    depth = float(np.exp(rng.uniform(math.log(2.6), math.log(10)))) * size
     c, s = math.cos(turn), math.sin(turn)
     mid = (size - 1) / 2
     to_mid = np.array([[1, 0, -mid], [0, 1, -mid], [0, 0, 1]], float)
@@ -85,10 +85,11 @@ def apply(h: F64 | None, pts: F64) -> F64:
     return np.asarray(q[:, :2] / q[:, 2:])
 
 
-def _warp(rgb: F32, h: F64 | None) -> F32:
+def _warp(rgb: F32, h: F64 | None, size: int) -> F32:
     if h is None:
         return rgb
-    size = rgb.shape[0]
+    margin = (rgb.shape[0] - size) / 2
+    h = h @ np.array([[1, 0, -margin], [0, 1, -margin], [0, 0, 1]], float)
     swap = np.array([[0, 1, 0], [1, 0, 0], [0, 0, 1]], float)
     return np.asarray(
         cv2.warpPerspective(
@@ -229,14 +230,15 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
     mm_per_px = float(np.clip(rng.lognormal(math.log(1.6), 0.7) / width_px, 0.1, 3.5))
     grain_px = float(np.clip(1.2 / mm_per_px, 1.0, 10.0))
     pose = _pose(rng, size_px)
+    plan_shape = shape if pose is None else (round(size_px * 1.3),) * 2
     if subject == "other":
         name = str(rng.choice(list(grounds.GROUNDS)))
-        rgb, subject = grounds.GROUNDS[name](rng, shape), name
+        rgb, subject = grounds.GROUNDS[name](rng, plan_shape), name
     elif subject == "asphalt":
-        rgb = grounds.asphalt(rng, shape)
+        rgb = grounds.asphalt(rng, plan_shape)
     else:
-        rgb = surface.concrete(rng, shape, mm_per_px, None, light)
-    rgb = np.ascontiguousarray(_warp(rgb, pose), np.float32)
+        rgb = surface.concrete(rng, plan_shape, mm_per_px, None, light)
+    rgb = np.ascontiguousarray(_warp(rgb, pose, size_px), np.float32)
     work = _Work(
         rgb, light, mm_per_px, grain_px, _blank(size_px), _blank(size_px), _blank(size_px),
         JointLayout((), (), ()), [],
