@@ -200,6 +200,33 @@ def parse_area(text: str, subject: str = "area") -> float:
     raise UnitError(subject, f"{text!r} is not an area", "write for example 12 ft2 or 1.5 m2", found=text)
 
 
+def from_mm(mm: float, unit: str) -> float:
+    """A length in millimetres as a number of ``unit`` (mm, cm, m, in, ft, yd).
+
+    Raises
+    ------
+    UnitError
+        The unit is none of these.
+    """
+    if unit not in _UNIT_MM:
+        raise UnitError("length", f"unknown unit {unit!r}", "use mm, cm, m, in, ft or yd", found=unit)
+    return mm / _UNIT_MM[unit]
+
+
+def from_slope(slope: float, unit: str) -> float:
+    """A slope (rise over run) as a number of ``unit``: ``percent``, ``in/ft`` or ``rise/run``.
+
+    Raises
+    ------
+    UnitError
+        The unit is none of the three.
+    """
+    factors = {"percent": 100.0, "in/ft": MM_PER_FT / MM_PER_IN, "rise/run": 1.0}
+    if unit not in factors:
+        raise UnitError("slope", f"unknown unit {unit!r}", "use percent, in/ft or rise/run", found=unit)
+    return slope * factors[unit]
+
+
 def format_length(mm: float, system: str = "imperial", denominator: int = 16) -> str:
     """Write a length for people: ``3' 6-1/2"`` to the nearest 1/``denominator`` in, or mm / m.
 

@@ -76,7 +76,13 @@ class StopAnswers:
 
 @dataclass(frozen=True, slots=True)
 class SlabFacts:
-    """What is known of the slab as a whole."""
+    """What is known of the slab as a whole.
+
+    ``walked_over`` yes: all distress that can be seen was written down. ``heights_listed`` yes:
+    every door, step, cladding line, drain, gate and walk beside the slab is among the heights.
+    ``white_deposits`` yes: white or glassy deposits stand in map cracks (a possible sign of
+    alkali-silica reaction). Without these answers an empty list proves nothing.
+    """
 
     thickness: Reading | None = None
     age_years: float | None = None
@@ -94,6 +100,8 @@ class SlabFacts:
     rust_stains: Answer = Answer.UNKNOWN
     sounded: Answer = Answer.UNKNOWN
     walked_over: Answer = Answer.UNKNOWN
+    heights_listed: Answer = Answer.UNKNOWN
+    white_deposits: Answer = Answer.UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)
