@@ -9,6 +9,7 @@ sharpening, JPEG) is drawn per tile.
 from __future__ import annotations
 
 import math
+import random
 
 import numpy as np
 import torch
@@ -46,11 +47,19 @@ def unpack(tiles: Tensor) -> tuple[Tensor, Tensor, Tensor]:
 
 
 def vary(
-    tiles: Tensor, crop_px: int, how: Variation, generator: torch.Generator
+    tiles: Tensor,
+    crop_px: int,
+    how: Variation,
+    generator: torch.Generator,
+    whole_batch: random.Random,
 ) -> tuple[Tensor, Tensor, Tensor]:
-    """Varied batch: RGB (n, 3, crop, crop), masks (n, 4, crop, crop), crack weight (n, 1, ...)."""
+    """Varied batch: RGB (n, 3, crop, crop), masks (n, 4, crop, crop), crack weight (n, 1, ...).
+
+    `generator` lives on the device and draws per tile; `whole_batch` draws what a batch shares, on
+    the host, so that the device never has to wait for an answer.
+    """
     rgb, masks, weight = unpack(tiles)
-    dice = _Dice(generator, tiles.device, len(tiles))
+    dice = _Dice(generator, whole_batch, tiles.device, len(tiles))
     rgb, masks, weight = _resize(rgb, masks, weight, crop_px, how, dice)
     rgb, masks, weight = _turn(rgb, masks, weight, dice)
     rgb = _borrow_texture(rgb, masks, how, dice)
@@ -61,8 +70,10 @@ def vary(
 class _Dice:
     """Random numbers on the device, shaped to multiply a batch."""
 
-    def __init__(self, generator: torch.Generator, device: torch.device, count: int) -> None:
-        self.generator, self.device, self.count = generator, device, count
+    def __init__(
+        self, generator: torch.Generator, host: random.Random, device: torch.device, count: int
+    ) -> None:
+        self.generator, self.host, self.device, self.count = generator, host, device, count
 
     def uniform(self, low: float, high: float, *more: int) -> Tensor:
         size = (self.count, *(more or (1, 1, 1)))
@@ -75,7 +86,7 @@ class _Dice:
         return (self.uniform(0.0, 1.0) < share).float()
 
     def one(self, low: float = 0.0, high: float = 1.0) -> float:
-        return float(self.uniform(low, high)[0, 0, 0, 0])
+        return self.host.uniform(low, high)
 
     def whole(self, high: int) -> int:
         """0 to `high` - 1."""

@@ -13,6 +13,7 @@ import copy
 import csv
 import math
 import os
+import random
 import sys
 import time
 from dataclasses import dataclass, field
@@ -93,6 +94,7 @@ class Trainer:
         )
         self.generator = torch.Generator(device=device)
         self.generator.manual_seed(config.steps.seed)
+        self.whole_batch = random.Random(config.steps.seed)
         self.replay = Replay(store, device)
         self.progress = Progress()
 
@@ -103,7 +105,9 @@ class Trainer:
             group["lr"] = rate_at(share, steps.max_rate, steps.warm_up)
         tiles = self.replay.sample(steps.batch, self.generator)
         with torch.no_grad():
-            rgb, masks, weight = vary(tiles, steps.crop_px, self.config.variation, self.generator)
+            rgb, masks, weight = vary(
+                tiles, steps.crop_px, self.config.variation, self.generator, self.whole_batch
+            )
         self.net.train()
         with torch.autocast(self.device.type, dtype=torch.bfloat16):
             logits = self.net(rgb.contiguous(memory_format=torch.channels_last))
@@ -174,7 +178,9 @@ class Trainer:
         self.average.load_state_dict(saved["average"])
         self.optimizer.load_state_dict(saved["optimizer"])
         self.progress = Progress(saved["step"], saved["seconds"], saved["curve"])
-        self.generator.manual_seed(self.config.steps.seed + self.progress.step)
+        seed = self.config.steps.seed + self.progress.step
+        self.generator.manual_seed(seed)
+        self.whole_batch.seed(seed)
 
 
 def train(
@@ -196,7 +202,6 @@ def train(
     out.mkdir(parents=True, exist_ok=True)
     tiles = config.tiles
     where = torch.device(device or ("cuda" if torch.cuda.is_available() else "cpu"))
-    torch.backends.cudnn.benchmark = True
     torch.backends.cuda.matmul.allow_tf32 = True
     torch.backends.cudnn.allow_tf32 = True
     store = TileStore(store_folder or out / "tiles", tiles.places, tiles.side_px)
