@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -46,20 +47,96 @@ def _along(rng: np.random.Generator, stamp: Stamp, length_px: float) -> F32:
     return lattice(rng, (stamp.alpha.shape[0], stamp.alpha.shape[1]), (length_px, length_px))
 
 
-def _shoulders(
-    rng: np.random.Generator, rgb: F32, joint: Ribbon, reach_px: float, light_rad: float
-) -> None:
+@dataclass(frozen=True, slots=True)
+class JointLook:
+    """Colours and strengths of one joint, the same along its whole length."""
+
+    core: tuple[float, float, float]
+    second: tuple[float, float, float]
+    mottle: float = 0.1
+    mottle_px: float = 20.0
+    fine: float = 0.0
+    strength: float = 1.0
+    mix: float = -9.0
+    margin_px: float = 0.0
+    margin_tone: float = 1.0
+    shoulder_px: float = 0.0
+    shoulder: float = 0.0
+    dirt_px: float = 0.0
+    dirt: tuple[float, float, float] = (0.8, 0.77, 0.7)
+    strip: float = 0.0
+    strip_at: float = 0.4
+    strip_px: float = 1.0
+    torn: float = 0.0
+    tufts: float = 0.0
+
+
+def _three(values: F32 | F64) -> tuple[float, float, float]:
+    return (float(values[0]), float(values[1]), float(values[2]))
+
+
+def random_look(
+    rng: np.random.Generator, kind: str, width_px: float, base: F32, mm_per_px: float
+) -> JointLook:
+    """How a joint of a kind looks on concrete of reflectance `base` (3,)."""
+    core = np.full(3, rng.uniform(0.008, 0.06)) + base * rng.uniform(0, 0.25)
+    second = base * 0.55
+    mottle, fine, strength, mix = 0.2, 0.0, 1.0, -9.0
+    if kind in ("sawn", "ravelled", "tooled", "construction"):
+        strength = rng.uniform(0.6, 1.0)
+        if kind == "tooled" and rng.random() < 0.5:  # closed bottom: only a shaded valley
+            core, mottle = base * rng.uniform(0.35, 0.75), 0.12
+    elif kind == "isolation":
+        filler = [(0.03, 0.027, 0.025), (0.10, 0.07, 0.045), (0.22, 0.22, 0.21), (0.05, 0.05, 0.05)]
+        core, fine = np.array(filler[int(rng.integers(4))]), 0.25
+    elif kind == "sealed_new":
+        grey = rng.uniform(0.015, 0.06) if rng.random() < 0.65 else rng.uniform(0.12, 0.4)
+        core, mottle = np.full(3, grey), 0.06
+    elif kind == "sealed_worn":
+        mix = rng.uniform(-0.5, 0.7)
+        second = core if rng.random() < 0.5 else second
+        core = np.full(3, rng.uniform(0.03, 0.3))
+    elif kind in ("weed", "dirt"):
+        core, fine = np.array([0.10, 0.075, 0.05]) * rng.uniform(0.5, 2.2), 0.2
+        if rng.random() < 0.35:
+            core = base * np.array([0.7, 0.66, 0.58]) * rng.uniform(0.7, 1.15)
+    elif kind == "faint":
+        core, mottle = base * rng.uniform(0.5, 0.9), 0.06
+    shoulders = kind == "tooled" or (
+        kind in ("sealed_new", "sealed_worn", "dirt", "weed") and rng.random() < 0.4
+    )
+    strip = 0.0
+    if width_px > 4 and kind in ("sawn", "isolation", "sealed_new", "sealed_worn", "construction"):
+        strip = rng.uniform(0.2, 0.6) if rng.random() < 0.5 else rng.uniform(1.5, 3.0)
+    margin = kind == "tooled" and rng.random() < 0.6  # smooth band left by the edging tool
+    return JointLook(
+        core=_three(core), second=_three(second), mottle=mottle,
+        mottle_px=float(np.exp(rng.uniform(2.0, 4.5))), fine=fine, strength=strength, mix=mix,
+        margin_px=float(np.clip(rng.uniform(20, 60) / mm_per_px, 2, 120)) if margin else 0.0,
+        margin_tone=rng.uniform(0.94, 1.08),
+        shoulder_px=float(np.clip(rng.uniform(3, 12) / mm_per_px, 0.8, 30)) if shoulders else 0.0,
+        shoulder=rng.uniform(0.08, 0.4),
+        dirt_px=rng.uniform(3, 16) if rng.random() < 0.4 else 0.0,
+        dirt=_three(np.array([0.8, 0.77, 0.7]) * rng.uniform(0.9, 1.15)),
+        strip=strip, strip_at=rng.choice([-1, 1]) * rng.uniform(0.3, 0.47),
+        strip_px=rng.uniform(0.5, 0.2 * width_px + 0.6),
+        torn=rng.choice([-1, 1]) * rng.uniform(0.5, 1.5) if kind == "sealed_worn" else 0.0,
+        tufts=1.0 if kind == "weed" else 0.0,
+    )  # fmt: skip
+
+
+def _shoulders(rgb: F32, joint: Ribbon, look: JointLook, light_rad: float) -> None:
     """Rounded edges of a tooled joint: one shoulder lit, the other in shade."""
     shape = (rgb.shape[0], rgb.shape[1])
     line, width = joint.centre_px, joint.width_px
     d = line[-1] - line[0]
     n = np.array([d[1], -d[0]]) / max(float(np.hypot(*d)), 1e-9)
     facing = float(n @ np.array([math.cos(light_rad), math.sin(light_rad)]))
-    contrast = rng.uniform(0.08, 0.4)
-    steps = 1 if reach_px < 1.5 else (2 if reach_px < 4 else 4)
+    reach, contrast = look.shoulder_px, look.shoulder
+    steps = 1 if reach < 1.5 else (2 if reach < 4 else 4)
+    w = reach / steps
     for side in (-1, 1):
         for k in range(steps):
-            w = reach_px / steps
             band = ribbon(line, w, side * (width / 2 + w * (k + 0.5)))
             slope = (1 - (k + 0.5) / steps) ** 1.2
             shade = 1 + contrast * slope * (-side * facing) * 1.2 - 0.25 * contrast * slope
@@ -67,73 +144,47 @@ def _shoulders(
 
 
 def draw(
-    rgb: F32, joint: Ribbon, rng: np.random.Generator, light_rad: float, mm_per_px: float
+    rgb: F32, joint: Ribbon, look: JointLook, rng: np.random.Generator, light_rad: float
 ) -> Stamp:
     """Draws a joint into `rgb` in place; returns the exact coverage of its groove."""
     shape = (rgb.shape[0], rgb.shape[1])
-    kind, line = joint.kind, joint.centre_px
+    line = joint.centre_px
     width = float(np.median(joint.width_px))
     stamp = cover([joint.ring], shape)
     if stamp.empty:
         return stamp
-    base = rgb[stamp.window].mean(axis=(0, 1))
     size = (stamp.alpha.shape[0], stamp.alpha.shape[1])
-    if kind == "tooled" and rng.random() < 0.6:  # smooth margin left by the edging tool
-        margin = float(np.clip(rng.uniform(20, 60) / mm_per_px, 2, 120))
-        band = cover([ribbon(line, 2 * margin)], shape)
-        soft = cv2.GaussianBlur(band.alpha, (0, 0), rng.uniform(0.6, 2.0))
+    if look.margin_px > 0:
+        band = cover([ribbon(line, 2 * look.margin_px)], shape)
+        soft = cv2.GaussianBlur(band.alpha, (0, 0), 1.0, borderType=cv2.BORDER_REPLICATE)
         view = rgb[band.window]
-        flat = cv2.GaussianBlur(view, (0, 0), 1.2) * np.float32(rng.uniform(0.94, 1.08))
-        view += (soft * np.float32(rng.uniform(0.3, 0.9)))[..., None] * (flat - view)
-    if kind in ("tooled", "sealed_new", "sealed_worn", "dirt", "weed") and (
-        kind == "tooled" or rng.random() < 0.4
-    ):
-        _shoulders(rng, rgb, joint, float(np.clip(rng.uniform(3, 12) / mm_per_px, 0.8, 30)), light_rad)
-    if rng.random() < 0.4:  # dirt gathers beside the groove
-        band = cover([joint.widened(width + rng.uniform(3, 16))], shape)
-        soft = cv2.GaussianBlur(band.alpha, (0, 0), rng.uniform(1.0, 4.0))
+        flat = cv2.GaussianBlur(view, (0, 0), 1.2) * np.float32(look.margin_tone)
+        view += (soft * np.float32(0.7))[..., None] * (flat - view)
+    if look.shoulder_px > 0:
+        _shoulders(rgb, joint, look, light_rad)
+    if look.dirt_px > 0:  # dirt gathers beside the groove
+        band = cover([joint.widened(width + look.dirt_px)], shape)
+        soft = cv2.GaussianBlur(band.alpha, (0, 0), look.dirt_px / 4)
         soft = soft * np.clip(0.6 + 0.5 * _along(rng, band, 22.0), 0, 1)
-        gain(rgb, Stamp(band.row, band.col, soft), np.array([0.8, 0.77, 0.7]) * rng.uniform(0.9, 1.15))
-    dark = np.full(3, rng.uniform(0.012, 0.07), np.float32) + base * np.float32(rng.uniform(0, 0.3))
-    field = _along(rng, stamp, float(np.exp(rng.uniform(2.0, 4.5))))[..., None]
-    strength = 1.0
-    if kind in ("sawn", "ravelled", "tooled", "construction"):
-        colour = dark * (1 + 0.2 * field)
-        if kind == "tooled" and rng.random() < 0.5:  # closed bottom: only a shaded valley
-            colour = base * np.float32(rng.uniform(0.35, 0.75)) * (1 + 0.15 * field)
-        strength = rng.uniform(0.6, 1.0)
-    elif kind == "isolation":
-        filler = [(0.03, 0.027, 0.025), (0.10, 0.07, 0.045), (0.22, 0.22, 0.21), (0.05, 0.05, 0.05)]
-        fine = lattice(rng, size, (1.6, 1.6))[..., None]
-        colour = np.array(filler[int(rng.integers(4))]) * (1 + 0.2 * field + 0.25 * fine)
-    elif kind == "sealed_new":
-        grey = rng.uniform(0.015, 0.06) if rng.random() < 0.65 else rng.uniform(0.12, 0.4)
-        colour = np.full(3, grey) * (1 + 0.06 * field)
-    elif kind == "sealed_worn":
-        mix = np.clip(_along(rng, stamp, 30.0) * 1.2 + rng.uniform(-0.5, 0.7), 0, 1)[..., None]
-        seal = np.full(3, rng.uniform(0.03, 0.3)) * (1 + 0.2 * field)
-        colour = seal * (1 - mix) + mix * (dark if rng.random() < 0.5 else base * 0.55)
-    elif kind in ("weed", "dirt"):
-        soil = np.array([0.10, 0.075, 0.05]) * rng.uniform(0.5, 2.2)
-        if rng.random() < 0.35:
-            soil = base * np.array([0.7, 0.66, 0.58]) * rng.uniform(0.7, 1.15)
-        fine = lattice(rng, size, (2.0, 2.0))[..., None]
-        colour = soil * (1 + 0.2 * field + 0.2 * fine)
-    else:  # faint
-        colour = base * np.float32(rng.uniform(0.55, 0.93)) * (1 + 0.06 * field)
-    blend(rgb, stamp, np.clip(colour, 0.005, 1).astype(np.float32), strength)
-    if width > 4 and kind in ("sawn", "isolation", "sealed_new", "sealed_worn", "construction"):
-        side = rng.choice([-1, 1])
-        strip = ribbon(line, rng.uniform(0.5, 0.2 * width + 0.6), side * joint.width_px * rng.uniform(0.3, 0.47))
-        factor = rng.uniform(0.2, 0.6) if rng.random() < 0.5 else rng.uniform(1.5, 3.0)
-        gain(rgb, cover([strip], shape), factor)
-    if kind == "weed":
-        tufts(rng, rgb, joint)
-    if kind == "sealed_worn" and width > 3:  # the sealant has let go of one edge
-        strip = ribbon(line, rng.uniform(0.5, 1.5), rng.choice([-1, 1]) * joint.width_px / 2)
-        torn = cover([strip], shape)
+        gain(rgb, Stamp(band.row, band.col, soft), look.dirt)
+    field = _along(rng, stamp, look.mottle_px)[..., None]
+    colour = np.asarray(look.core, np.float32) * (1 + np.float32(look.mottle) * field)
+    if look.fine > 0:
+        colour *= 1 + np.float32(look.fine) * lattice(rng, size, (1.8, 1.8))[..., None]
+    if look.mix > -5:
+        mix = np.clip(_along(rng, stamp, 30.0) * 1.2 + look.mix, 0, 1)[..., None]
+        colour = colour * (1 - mix) + mix * np.asarray(look.second, np.float32)
+    blend(rgb, stamp, np.clip(colour, 0.005, 1).astype(np.float32), look.strength)
+    if look.strip > 0:
+        strip = ribbon(line, look.strip_px, joint.width_px * look.strip_at)
+        gain(rgb, cover([strip], shape), look.strip)
+    if look.tufts > 0:
+        tufts(rng, rgb, joint, look.tufts)
+    if look.torn and width > 3:  # the sealant has let go of one edge
+        edge = ribbon(line, abs(look.torn), math.copysign(1, look.torn) * joint.width_px / 2)
+        torn = cover([edge], shape)
         part = torn.alpha * np.clip(_along(rng, torn, 25.0) + 0.4, 0, 1)
-        blend(rgb, Stamp(torn.row, torn.col, part), dark)
+        blend(rgb, Stamp(torn.row, torn.col, part), (0.02, 0.02, 0.02))
     return stamp
 
 

@@ -162,6 +162,16 @@ def _draw_cracks(rng: Rng, w: _Work, groups: list[tuple[str, list[Ribbon]]]) -> 
         w.cracks += ribbons
 
 
+def _draw_joints(rng: Rng, w: _Work) -> None:
+    base = w.rgb.mean(axis=(0, 1))
+    looks: dict[str, joints.JointLook] = {}
+    for r in w.joint_layout.ribbons:
+        if r.kind not in looks or rng.random() < 0.15:
+            width = float(np.median(r.width_px))
+            looks[r.kind] = joints.random_look(rng, r.kind, width, base, w.mm_per_px)
+        joints.draw(w.rgb, r, looks[r.kind], rng, w.light_rad)
+
+
 def _add_edge(rng: Rng, w: _Work) -> None:
     """The slab ends: other ground beyond a line, sometimes with a step's shade along it."""
     size = w.rgb.shape[0]
@@ -260,8 +270,7 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
         first = rng.random() < 0.5
         if first:
             _draw_cracks(rng, work, groups)
-        for ribbon in work.joint_layout.ribbons:
-            joints.draw(work.rgb, ribbon, rng, light, mm_per_px)
+        _draw_joints(rng, work)
         if not first:
             _draw_cracks(rng, work, groups)
         _add_spalls(rng, work)
