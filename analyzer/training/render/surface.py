@@ -137,10 +137,16 @@ def pores(
     gain(rgb, Stamp(stamp.row, stamp.col, lit), rng.uniform(1.0, 1.6))
 
 
-def broom(rng: np.random.Generator, rgb: F32, pitch_px: float, light_rad: float) -> None:
-    """Parallel grooves of a broom, in place."""
+def broom(
+    rng: np.random.Generator,
+    rgb: F32,
+    pitch_px: float,
+    light_rad: float,
+    angle_rad: float | None = None,
+) -> None:
+    """Parallel grooves of a broom, in place; seen best across the light."""
     shape = (rgb.shape[0], rgb.shape[1])
-    angle = light_rad + math.pi / 2 + rng.normal(0, 0.5)
+    angle = light_rad + math.pi / 2 + rng.normal(0, 0.5) if angle_rad is None else angle_rad
     pitch = max(pitch_px, 1.3)
     h = streaks(rng, shape, pitch, pitch * rng.uniform(25, 120), angle, 2)
     fade = min(1.0, pitch_px / 1.3)
@@ -221,6 +227,7 @@ def concrete(
     finish: str | None = None,
     light_rad: float = 0.8,
     colour: F32 | None = None,
+    broom_rad: float | None = None,
 ) -> F32:
     """Reflectance of a concrete surface of a finish (one of `FINISHES`, drawn when None)."""
     if finish is None:
@@ -240,7 +247,7 @@ def concrete(
         size = float(np.exp(rng.uniform(math.log(1.6), math.log(22))))
         flecks(rng, rgb, size, rng.uniform(0, math.pi))
     if finish == "broom":
-        broom(rng, rgb, rng.uniform(1.5, 4.5) / mm_per_px, light_rad)
+        broom(rng, rgb, rng.uniform(1.5, 4.5) / mm_per_px, light_rad, broom_rad)
     elif finish == "float":
         swirl = fractal(rng, shape, rng.uniform(6, 20) / mm_per_px + 3, 2.0, 0.8)
         rgb *= (1 + emboss(swirl, light_rad, rng.uniform(0.02, 0.12)))[..., None]
