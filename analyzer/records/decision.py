@@ -95,7 +95,12 @@ class GradePlan:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A cited limit, as read from ``limits.toml``. ``value`` is in ``unit`` as the source has it."""
+    """A cited limit, as read from ``limits.toml``. ``value`` is in ``unit`` as the source has it.
+
+    Exceeded when ``value comparator limit`` holds. ``local`` marks a jurisdiction's own value,
+    ``loosened`` one that is looser than the cited limit it replaces although that guards people
+    or the building: reports print it in bold. ``address`` is where the source was read.
+    """
 
     limit_id: str
     term: str
@@ -112,6 +117,8 @@ class Limit:
     guards: str = ""
     note: str = ""
     local: bool = False
+    loosened: bool = False
+    address: str = ""
 
 
 @dataclass(frozen=True, slots=True)
