@@ -165,14 +165,16 @@ def screen(rng: Rng, shape: Shape) -> F32:
         r, c = rng.integers(0, shape[0]), rng.integers(0, shape[1])
         h, w = rng.integers(10, shape[0] // 2 + 11), rng.integers(10, shape[1] // 2 + 11)
         rgb[r : r + h, c : c + w] = rng.uniform(0, 1, 3)
+    canvas = np.clip(rgb * 255, 0, 255).astype(np.uint8)  # OpenCV 5 writes text on bytes only
     words = "lorem ipsum dolor 0123 sit amet 45.6 consectetur % adipiscing elit sed 789".split()
     for _ in range(int(rng.integers(8, 40))):
         text = " ".join(rng.choice(words, int(rng.integers(1, 7))))
-        ink = rng.uniform(0.5, 1, 3) if dark else rng.uniform(0, 0.3, 3)
+        ink = 255 * (rng.uniform(0.5, 1, 3) if dark else rng.uniform(0, 0.3, 3))
         at = (int(rng.integers(-20, shape[1])), int(rng.integers(0, shape[0])))
         scale = float(rng.uniform(0.3, 1.5))
-        cv2.putText(rgb, text, at, int(rng.integers(0, 4)), scale, tuple(map(float, ink)), 1 + int(scale > 0.9), cv2.LINE_AA)
-    return rgb
+        thickness = 1 + int(scale > 0.9)
+        cv2.putText(canvas, text, at, int(rng.integers(0, 4)), scale, tuple(map(float, ink)), thickness, cv2.LINE_AA)
+    return np.asarray(canvas, np.float32) / np.float32(255)
 
 
 def plants(rng: Rng, shape: Shape) -> F32:
