@@ -200,6 +200,35 @@ def parse_area(text: str, subject: str = "area") -> float:
     raise UnitError(subject, f"{text!r} is not an area", "write for example 12 ft2 or 1.5 m2", found=text)
 
 
+def parse_volume(text: str, subject: str = "volume") -> float:
+    """Read a typed volume (``0.25 yd3``, ``1 cu yd``, ``0.1 m3``, ``3 ft3``); returns m3.
+
+    Raises
+    ------
+    UnitError
+        The text is not a volume, or is negative.
+    """
+    factors = {"yd": M3_PER_YD3, "ft": M3_PER_FT3, "m": 1.0}
+    if isinstance(text, str):
+        match = re.fullmatch(rf"\s*({_NUMBER})\s*(?:cu\.?\s*(yd|ft|m)|(yd|ft|m)\s*(?:3|³|\^3))\s*", text)
+        if match:
+            return float(match[1]) * factors[match[2] or match[3]]
+    raise UnitError(subject, f"{text!r} is not a volume", "write for example 0.25 yd3 or 0.1 m3", found=text)
+
+
+def parse_percent(text: str, subject: str = "percentage") -> float:
+    """Read a typed percentage (``8 %``); returns it as a fraction of one.
+
+    Raises
+    ------
+    UnitError
+        The text is not a percentage, or is negative.
+    """
+    if isinstance(text, str) and (match := re.fullmatch(rf"\s*({_NUMBER})\s*%\s*", text)):
+        return float(match[1]) / 100.0
+    raise UnitError(subject, f"{text!r} is not a percentage", "write for example 8 %", found=text)
+
+
 def from_mm(mm: float, unit: str) -> float:
     """A length in millimetres as a number of ``unit`` (mm, cm, m, in, ft, yd).
 

@@ -108,3 +108,26 @@ def test_factors() -> None:
 def test_format_and_parse_round_trip(sixteenths: int) -> None:
     mm = sixteenths * 25.4 / 16
     assert units.parse_length(units.format_length(mm)) == pytest.approx(mm, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("text", "m3"),
+    [("1 yd3", 0.764554857984), ("27 ft3", 0.764554857984), ("0.25 cu yd", 0.191138714496), ("0.1 m³", 0.1)],
+)
+def test_typed_volumes(text: str, m3: float) -> None:
+    # 1 yd = 0.9144 m exactly, so 1 yd3 = 0.764554857984 m3.
+    assert units.parse_volume(text) == pytest.approx(m3, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["1", "1 yd", "-1 yd3", "1 gal", "nan m3", 3, ""])
+def test_not_a_volume(text: str) -> None:
+    with pytest.raises(UnitError):
+        units.parse_volume(text)
+
+
+def test_typed_percentages() -> None:
+    assert units.parse_percent("8 %") == pytest.approx(0.08)
+    assert units.parse_percent(" 12.5%") == pytest.approx(0.125)
+    for text in ("8", "-8 %", "0.08", "nan %", 8):
+        with pytest.raises(UnitError):
+            units.parse_percent(text)  # type: ignore[arg-type]
