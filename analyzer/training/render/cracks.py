@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -12,7 +12,7 @@ import numpy as np
 from . import curves
 from .curves import F64
 from .noise import F32, lattice
-from .raster import Stamp, blend, cover, gain
+from .raster import Stamp, blend, cover, gain, normals
 from .truth import Ribbon, make_ribbon
 
 CRACK_KINDS = (
@@ -35,6 +35,7 @@ class CrackStyle:
     gaps: float = 0.0
     fractal: bool = False
     grain_px: float = 4.0
+    sway_px: float = 0.0
 
 
 def random_style(rng: np.random.Generator, width_px: float, grain_px: float) -> CrackStyle:
@@ -43,6 +44,7 @@ def random_style(rng: np.random.Generator, width_px: float, grain_px: float) -> 
         return CrackStyle(
             width_px, rng.uniform(0.03, 0.25), rng.uniform(0, 0.08), rng.uniform(40, 120),
             rng.uniform(0, 0.3), rng.uniform(0.02, 0.15), rng.uniform(0.05, 0.2),
+            sway_px=rng.uniform(0, 0.6),
         )  # fmt: skip
     return CrackStyle(
         width_px=width_px,
@@ -55,6 +57,7 @@ def random_style(rng: np.random.Generator, width_px: float, grain_px: float) -> 
         gaps=rng.uniform(0.02, 0.25) if rng.random() < 0.25 else 0.0,
         fractal=rng.random() < 0.25,
         grain_px=grain_px,
+        sway_px=rng.uniform(0.3, 2.2),
     )
 
 
@@ -71,11 +74,12 @@ def course(rng: np.random.Generator, style: CrackStyle, start: F64, end: F64) ->
         )
         line = curves.fit_between(line, start, end)
     line = curves.resample(line, 1.5)
-    if style.jitter_px > 0 and len(line) > 3:
-        from .raster import normals
-
-        shake = curves.fractal_1d(rng, len(line), max(style.grain_px, 3.0) / 1.5, 2)
-        line = line + normals(line) * (shake * style.jitter_px)[:, None]
+    if len(line) > 3 and (style.jitter_px > 0 or style.sway_px > 0):
+        n = len(line)
+        shake = curves.fractal_1d(rng, n, max(style.grain_px, 3.0) / 1.5, 2) * style.jitter_px
+        shake += curves.fractal_1d(rng, n, rng.uniform(8, 20), 2) * style.sway_px
+        shake *= np.minimum(np.minimum(np.arange(n), np.arange(n)[::-1]) / 6.0, 1.0)
+        line = line + normals(line) * shake[:, None]
     return line
 
 
@@ -125,7 +129,8 @@ def open_up(
 
 
 def branch_out(
-    rng: np.random.Generator, style: CrackStyle, main: F64, kind: str, count: int
+    rng: np.random.Generator, style: CrackStyle, main: F64, kind: str, count: int,
+    along: Callable[[np.random.Generator, CrackStyle, F64, F64], F64] = course,
 ) -> list[Ribbon]:
     """Finer cracks leaving a main one."""
     out = []
@@ -134,7 +139,7 @@ def branch_out(
         d = main[min(i + 8, len(main) - 1)] - main[max(i - 8, 0)]
         heading = math.atan2(d[1], d[0]) + rng.choice([-1, 1]) * rng.uniform(0.3, 1.4)
         size = float(np.exp(rng.uniform(math.log(20), math.log(260))))
-        line = course(rng, style, main[i], main[i] + curves.turned(heading) * size)
+        line = along(rng, style, main[i], main[i] + curves.turned(heading) * size)
         out += open_up(
             rng, line, style, kind, style.width_px * rng.uniform(0.3, 0.8), (0.0, rng.uniform(0.2, 0.9))
         )
@@ -142,7 +147,8 @@ def branch_out(
 
 
 def map_network(
-    rng: np.random.Generator, style: CrackStyle, kind: str, centre: F64, reach_px: float, cell_px: float
+    rng: np.random.Generator, style: CrackStyle, kind: str, centre: F64, reach_px: float, cell_px: float,
+    along: Callable[[np.random.Generator, CrackStyle, F64, F64], F64] = course,
 ) -> list[Ribbon]:
     """Map cracking: the bent borders of irregular cells, some missing."""
     from scipy.spatial import Voronoi
@@ -151,16 +157,18 @@ def map_network(
     points = centre + rng.uniform(-reach_px, reach_px, (n, 2))
     vor = Voronoi(points)
     out: list[Ribbon] = []
-    keep = rng.uniform(0.6, 0.98)
+    keep, phase = rng.uniform(0.6, 0.98), rng.uniform(0, 6.28)
     for a, b in vor.ridge_vertices:
         if a < 0 or b < 0 or rng.random() > keep:
             continue
         p, q = vor.vertices[a], vor.vertices[b]
-        if max(np.abs(p - centre).max(), np.abs(q - centre).max()) > reach_px:
+        bearing = math.atan2(*((p + q) / 2 - centre))
+        limit = reach_px * (0.72 + 0.2 * math.sin(2 * bearing + phase) + 0.1 * math.sin(5 * bearing))
+        if max(np.hypot(*(p - centre)), np.hypot(*(q - centre))) > limit:
             continue
         if np.hypot(*(q - p)) < 5:
             continue
-        line = course(rng, style, p, q)
+        line = along(rng, style, p, q)
         out += open_up(rng, line, style, kind, style.width_px * float(rng.lognormal(0, 0.3)))
     return out
 
@@ -191,7 +199,7 @@ def random_look(
     halo_px = rng.uniform(1.5, 6.0) + 0.6 * width_px
     rim = rng.uniform(0.0, 0.25) if rng.random() < 0.35 else 0.0
     strength, mottle = 1.0, rng.uniform(0.0, 0.3)
-    fade = rng.uniform(0.1, 0.8) if width_px < 4 and rng.random() < 0.6 else 0.0
+    fade = rng.uniform(0.1, 0.6) if width_px < 4 and rng.random() < 0.4 else 0.0
     if kind == "dirt_filled":
         core = base * rng.uniform(0.25, 0.65) * tint
         mottle = rng.uniform(0.2, 0.6)
@@ -210,7 +218,7 @@ def random_look(
     else:
         core = np.full(3, rng.uniform(0.004, 0.05)) * tint + base * rng.uniform(0.0, 0.14)
         if width_px < 2.5:
-            strength = rng.uniform(0.6, 1.0)
+            strength = rng.uniform(0.75, 1.0)
     return CrackLook(
         (float(core[0]), float(core[1]), float(core[2])), strength, mottle, halo, halo_px,
         (rng.uniform(0.65, 1.0), rng.uniform(0.6, 0.95), rng.uniform(0.5, 0.9)), wall, rim,

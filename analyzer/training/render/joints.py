@@ -35,8 +35,8 @@ def lay(
     right = width_px / 2 + rough * curves.fractal_1d(rng, n, 4.0, 2)
     if kind == "ravelled":
         for side in (left, right):
-            chips = np.maximum(curves.fractal_1d(rng, n, 5.0, 2) - rng.uniform(0.6, 1.2), 0)
-            side += chips * rng.uniform(0.5, 1.6) * width_px
+            chips = np.maximum(curves.fractal_1d(rng, n, 3.0, 2) - rng.uniform(0.5, 1.2), 0)
+            side += np.sqrt(chips) * rng.uniform(0.3, 1.1) * min(width_px, 9.0)
     if kind == "construction":
         line = line + normals(line) * (curves.noise_1d(rng, n, 14.0) * rng.uniform(0, 0.8))[:, None]
     left, right = np.maximum(left, 0.05 * width_px), np.maximum(right, 0.05 * width_px)

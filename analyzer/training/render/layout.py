@@ -14,6 +14,7 @@ from .truth import Ribbon
 
 Rng = np.random.Generator
 Project = Callable[[F64], F64]
+Course = Callable[[Rng, cracks.CrackStyle, F64, F64], F64]
 
 JOINT_WIDTH_MM = {
     "sawn": (2.5, 7.0), "tooled": (3.0, 12.0), "construction": (0.8, 4.0), "isolation": (8.0, 26.0),
@@ -111,7 +112,8 @@ def _on_line(rng: Rng, layout: JointLayout, size: int) -> F64:
 
 
 def plan_cracks(
-    rng: Rng, size: int, width_px: float, grain_px: float, layout: JointLayout, project: Project
+    rng: Rng, size: int, width_px: float, grain_px: float, layout: JointLayout, project: Project,
+    course: Course = cracks.course,
 ) -> list[tuple[str, list[Ribbon]]]:
     """Crack systems of a tile: (look, ribbons), already in picture px."""
     out: list[tuple[str, list[Ribbon]]] = []
@@ -120,11 +122,11 @@ def plan_cracks(
         width = width_px if k == 0 else float(np.clip(width_px * rng.lognormal(-0.3, 0.5), 0.6, 45))
         style = cracks.random_style(rng, width, grain_px)
         kind = str(
-            rng.choice(cracks.CRACK_KINDS, p=[0.52, 0.13, 0.07, 0.05, 0.05, 0.04, 0.05, 0.09])
+            rng.choice(cracks.CRACK_KINDS, p=[0.59, 0.12, 0.05, 0.04, 0.05, 0.05, 0.04, 0.06])
         )
         if kind == "smooth":
-            style = cracks.CrackStyle(width, 0.1, 0.05, 80, 0.15, 0.08, 0.1)
-        out.append((kind, _system(rng, size, style, kind, layout, project)))
+            style = cracks.CrackStyle(width, 0.1, 0.05, 80, 0.15, 0.08, 0.1, sway_px=0.3)
+        out.append((kind, _system(rng, size, style, kind, layout, project, course)))
     return out
 
 
@@ -143,10 +145,11 @@ def _ends(rng: Rng, size: int, layout: JointLayout) -> tuple[F64, F64]:
 
 
 def _system(
-    rng: Rng, size: int, style: cracks.CrackStyle, kind: str, layout: JointLayout, project: Project
+    rng: Rng, size: int, style: cracks.CrackStyle, kind: str, layout: JointLayout, project: Project,
+    course: Course,
 ) -> list[Ribbon]:
     network = str(
-        rng.choice(cracks.NETWORKS, p=[0.42, 0.22, 0.06, 0.12, 0.05, 0.06, 0.07])
+        rng.choice(cracks.NETWORKS, p=[0.45, 0.22, 0.06, 0.10, 0.05, 0.06, 0.06])
     )
     if style.width_px > 12 and network in ("map", "durability", "shrinkage"):
         network = "single"
@@ -156,11 +159,11 @@ def _system(
 
     p, q = _ends(rng, size, layout)
     if network in ("single", "branched"):
-        main = cracks.course(rng, style, p, q)
+        main = course(rng, style, p, q)
         taper = (0.0 if rng.random() < 0.5 else rng.uniform(0.05, 0.6), 0.0 if rng.random() < 0.4 else rng.uniform(0.05, 0.6))
         out = lay(main, None, taper)
         if network == "branched":
-            out += cracks.branch_out(rng, style, curves.resample(project(main), 1.5), kind, int(rng.integers(1, 5)))
+            out += cracks.branch_out(rng, style, curves.resample(project(main), 1.5), kind, int(rng.integers(1, 5)), course)
         return out
     if network == "parallel":
         d = (q - p) / max(float(np.hypot(*(q - p))), 1e-6)
@@ -169,7 +172,7 @@ def _system(
         out = []
         for k in range(int(rng.integers(2, 5))):
             off = n * gap * k + rng.normal(0, 8, 2)
-            out += lay(cracks.course(rng, style, p + off, q + off), None, (rng.uniform(0, 0.4), rng.uniform(0, 0.4)))
+            out += lay(course(rng, style, p + off, q + off), None, (rng.uniform(0, 0.4), rng.uniform(0, 0.4)))
         return out
     if network == "map":
         centre = rng.uniform(0, 1, 2) * size
@@ -177,9 +180,10 @@ def _system(
         narrow = cracks.CrackStyle(
             min(style.width_px, 0.12 * cell), style.wander, style.kink, min(style.kink_px, cell / 3),
             style.jitter_px, style.ragged, style.vary, style.gaps, style.fractal, style.grain_px,
+            min(style.sway_px, cell / 25),
         )  # fmt: skip
         reach = min(rng.uniform(0.3, 1.0) * size, cell * 9)
-        found = cracks.map_network(rng, narrow, kind, centre, reach, cell)
+        found = cracks.map_network(rng, narrow, kind, centre, reach, cell, course)
         return [r for f in found for r in _project_ribbon(f, project)]
     if network == "durability":
         if layout.lines:
@@ -194,20 +198,20 @@ def _system(
         for k in range(int(rng.integers(2, 7))):
             half = d * rng.uniform(30, 250)
             off = n * gap * (k + 1) * rng.uniform(0.8, 1.2)
-            out += lay(cracks.course(rng, style, at + off - half, at + off + half), None, (0.3, 0.3))
+            out += lay(course(rng, style, at + off - half, at + off + half), None, (0.3, 0.3))
         return out
     if network == "corner":
         corner = _on_line(rng, layout, size) if layout.lines else rng.uniform(0, 1, 2) * size
         r = rng.uniform(0.1, 0.5) * size
         a = rng.uniform(0, 2 * math.pi)
         u, v = corner + curves.turned(a) * r, corner + curves.turned(a + math.pi / 2) * r * rng.uniform(0.6, 1.5)
-        return lay(cracks.course(rng, style, u, v))
+        return lay(course(rng, style, u, v))
     out = []
     heading = rng.uniform(0, math.pi)
     for _ in range(int(rng.integers(3, 16))):
         at = rng.uniform(0, 1, 2) * size
         half = curves.turned(heading + rng.normal(0, 0.25)) * rng.uniform(10, 90)
-        out += lay(cracks.course(rng, style, at - half, at + half), None, (0.4, 0.4))
+        out += lay(course(rng, style, at - half, at + half), None, (0.4, 0.4))
     return out
 
 

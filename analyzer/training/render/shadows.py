@@ -117,7 +117,7 @@ SHADOWS: dict[str, Callable[[Rng, Shape], F32]] = {
 def cast(rng: Rng, shape: Shape, kind: str | None = None) -> F32:
     """Gain picture (rows, cols, 3) of one shadow of a kind from `SHADOWS` (drawn when None)."""
     if kind is None:
-        kind = str(rng.choice(list(SHADOWS)))
+        kind = str(rng.choice(list(SHADOWS), p=[0.25, 0.16, 0.2, 0.2, 0.07, 0.12]))
     dark = SHADOWS[kind](rng, shape)
     soft = float(np.exp(rng.uniform(math.log(0.4), math.log(9))))
     dark = cv2.GaussianBlur(dark, (0, 0), soft)

@@ -71,7 +71,7 @@ def flecks(rng: np.random.Generator, rgb: F32, size_px: float, angle: float) -> 
     level = rng.uniform(0.9, 2.6)
     where = smoothstep(field, level, level + rng.uniform(0.1, 0.6))
     factor = np.array([1.0, rng.uniform(0.97, 1.0), rng.uniform(0.9, 1.0)])
-    factor *= rng.uniform(0.55, 0.93) if rng.random() < 0.6 else rng.uniform(1.06, 1.4)
+    factor *= rng.uniform(0.68, 0.96) if rng.random() < 0.6 else rng.uniform(1.04, 1.3)
     rgb *= 1 + where[..., None] * (factor.astype(np.float32) - 1)
 
 
@@ -169,6 +169,10 @@ def boards(rng: np.random.Generator, rgb: F32, board_px: float, light_rad: float
     s /= np.float32(board_px)
     s += np.float32(rng.random() + 40)
     index = s.astype(np.int32)
+    if rng.random() < 0.4:  # saw marks across the boards
+        pitch = max(board_px / rng.uniform(10, 30), 2.0)
+        marks = streaks(rng, shape, pitch, board_px * 0.6, angle + math.pi / 2, 2)
+        rgb *= (1 + marks * np.float32(rng.uniform(0.01, 0.04)))[..., None]
     own = rng.normal(0, rng.uniform(0.01, 0.07), 200).astype(np.float32)[np.clip(index, 0, 199)]
     rgb *= (1 + own + grain * np.float32(rng.uniform(0.01, 0.07)))[..., None]
     seam_at = (s - index - 0.5) * np.float32(board_px)
@@ -177,6 +181,12 @@ def boards(rng: np.random.Generator, rgb: F32, board_px: float, light_rad: float
     depth = np.clip(seam_px / 2 + 0.5 - distance, 0, 1)
     depth *= np.clip(0.5 + 0.8 * lattice(rng, shape, (60.0, 8.0), angle), 0, 1)
     rgb *= (1 - depth * np.float32(rng.uniform(0.1, 0.75)))[..., None]
+    if rng.random() < 0.5:  # paste that ran out along the boards
+        run = lattice(rng, shape, (board_px * 2.5, board_px * 0.22), angle)
+        run += 0.5 * lattice(rng, shape, (board_px * 0.5, board_px * 0.1), angle)
+        run = smoothstep(run, rng.uniform(1.2, 2.0), 2.1)
+        view = rgb.mean(axis=2, keepdims=True) * np.float32(rng.uniform(0.75, 1.15))
+        rgb += run[..., None] * (cv2.GaussianBlur(view, (0, 0), 3.0)[..., None] - rgb)
     step = np.clip(1 - np.abs(distance - seam_px) / rng.uniform(1, 4), 0, 1) * np.sign(seam_at)
     rgb *= (1 + step * np.float32(rng.uniform(-0.12, 0.12)))[..., None]
 
@@ -232,7 +242,7 @@ def concrete(
     """Reflectance of a concrete surface of a finish (one of `FINISHES`, drawn when None)."""
     if finish is None:
         finish = str(
-            rng.choice(FINISHES, p=[0.2, 0.2, 0.14, 0.18, 0.08, 0.08, 0.06, 0.06])
+            rng.choice(FINISHES, p=[0.18, 0.19, 0.13, 0.18, 0.07, 0.07, 0.10, 0.08])
         )
     base = base_colour(rng) if colour is None else colour
     rgb = tone(rng, shape, rng.uniform(0.4, 1.4)) * base
@@ -244,7 +254,7 @@ def concrete(
         strength *= 0.5
     rgb *= grains(rng, shape, grain_px, strength)[..., None]
     for _ in range(int(rng.integers(0, 4))):
-        size = float(np.exp(rng.uniform(math.log(1.6), math.log(22))))
+        size = float(np.exp(rng.uniform(math.log(1.6), math.log(16))))
         flecks(rng, rgb, size, rng.uniform(0, math.pi))
     if finish == "broom":
         broom(rng, rgb, rng.uniform(1.5, 4.5) / mm_per_px, light_rad, broom_rad)

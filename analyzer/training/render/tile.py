@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from . import camera, cracks, damage, grounds, joints, objects, shadows, stains, surface
+from . import camera, cracks, damage, grounds, joints, objects, surface
 from .curves import F64
 from .layout import JointLayout, lay_joints, plan_cracks
 from .noise import F32, generator
 from .raster import cover, full
+from .style import Style, style_of
 from .truth import U8, Ribbon, centre_mask, crack_weight, mask_of, width_map
 
 Rng = np.random.Generator
@@ -54,6 +55,7 @@ class _Work:
     patch: F32
     hidden: F32
     outside: F32
+    style: Style
     joint_layout: JointLayout
     cracks: list[Ribbon]
 
@@ -106,8 +108,7 @@ def _blank(size: int) -> F32:
 
 def _add_stains(rng: Rng, w: _Work, mean_count: float) -> None:
     for _ in range(min(int(rng.poisson(mean_count)), 5)):
-        name = str(rng.choice(list(stains.STAINS)))
-        stains.STAINS[name](rng, w.rgb, w.light_rad)
+        w.style.stain(rng, w.rgb, w.light_rad)
 
 
 def _add_patches(rng: Rng, w: _Work) -> None:
@@ -127,17 +128,21 @@ def _add_patches(rng: Rng, w: _Work) -> None:
 
 def _add_spalls(rng: Rng, w: _Work) -> None:
     lines = list(w.joint_layout.ribbons) + w.cracks
-    if not lines or rng.random() > 0.22:
-        return
+    if lines and rng.random() < 0.2:
+        _spall_beside(rng, w, lines, int(rng.integers(1, 6)), 0.45)
+
+
+def _spall_beside(rng: Rng, w: _Work, lines: list[Ribbon], count: int, beside: float) -> None:
+    """Breaks pieces off the edges of lines; `beside` is the offset in depths of the piece."""
     rings = []
-    for _ in range(int(rng.integers(1, 6))):
+    for _ in range(count):
         r = lines[int(rng.integers(len(lines)))]
         if len(r.centre_px) < 4:
             continue
         i = int(rng.integers(1, len(r.centre_px) - 1))
         d = r.centre_px[min(i + 4, len(r.centre_px) - 1)] - r.centre_px[max(i - 4, 0)]
         depth = float(np.exp(rng.uniform(math.log(4), math.log(40))))
-        side = rng.choice([-1, 1]) * (r.width_px[i] / 2 + depth * 0.45)
+        side = rng.choice([-1, 1]) * (r.width_px[i] / 2 + depth * beside)
         n = np.array([d[1], -d[0]]) / max(float(np.hypot(*d)), 1e-6)
         rings.append(
             damage.spall_ring(
@@ -159,6 +164,8 @@ def _draw_cracks(rng: Rng, w: _Work, groups: list[tuple[str, list[Ribbon]]]) -> 
         if kind == "vegetated":
             for r in ribbons:
                 joints.tufts(rng, w.rgb, r, rng.uniform(0.3, 1.0))
+        if kind == "spalled":
+            _spall_beside(rng, w, ribbons, int(rng.integers(3, 14)), 0.35)
         w.cracks += ribbons
 
 
@@ -214,13 +221,12 @@ def _add_objects(rng: Rng, w: _Work, mean_count: float) -> None:
 def _photograph(rng: Rng, w: _Work) -> U8:
     size = w.rgb.shape[0]
     if rng.random() < 0.3:
-        w.rgb *= shadows.cast(rng, (size, size))
+        w.rgb *= w.style.shadow(rng, (size, size))
         if rng.random() < 0.25:
-            w.rgb *= shadows.cast(rng, (size, size))
+            w.rgb *= w.style.shadow(rng, (size, size))
     if rng.random() < 0.7:
         w.rgb *= camera.uneven_light(rng, (size, size), rng.uniform(0.0, 0.22))[..., None]
-    look = camera.random_look(rng, float(w.rgb.mean()))
-    return camera.expose(w.rgb, look, rng)
+    return w.style.photograph(w.rgb, rng)
 
 
 def render_tile(seed: int, style: str = "train", size_px: int = 512) -> RenderedTile:
@@ -229,9 +235,8 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
     `style` is "train" or "holdout" (other noise, camera and stains; for evaluation only).
     Raises ValueError for another style.
     """
-    if style not in ("train", "holdout"):
-        raise ValueError(f"tile style {style!r} is unknown: use 'train' or 'holdout'")
-    rng = generator(seed, {"train": 1, "holdout": 2}[style])
+    kit = style_of(style)
+    rng = generator(seed, kit.number)
     shape = (size_px, size_px)
     light = rng.uniform(0, 2 * math.pi)
     subject_draw = rng.random()
@@ -247,11 +252,11 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
     elif subject == "asphalt":
         rgb = grounds.asphalt(rng, plan_shape)
     else:
-        rgb = surface.concrete(rng, plan_shape, mm_per_px, None, light)
+        rgb = kit.concrete(rng, plan_shape, mm_per_px, light)
     rgb = np.ascontiguousarray(_warp(rgb, pose, size_px), np.float32)
     work = _Work(
         rgb, light, mm_per_px, grain_px, _blank(size_px), _blank(size_px), _blank(size_px),
-        JointLayout((), (), ()), [],
+        kit, JointLayout((), (), ()), [],
     )  # fmt: skip
     cracked = subject in ("slab", "asphalt") and rng.random() < 0.76
     if subject in ("slab", "asphalt"):
@@ -266,8 +271,10 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
                         work.rgb[stamp.window] *= 1 + stamp.alpha[..., None] * np.float32(factor - 1)
         groups = []
         if cracked:
-            groups = plan_cracks(rng, size_px, width_px, grain_px, work.joint_layout, lambda q: apply(pose, q))
-        first = rng.random() < 0.5
+            groups = plan_cracks(
+                rng, size_px, width_px, grain_px, work.joint_layout, lambda q: apply(pose, q), kit.course
+            )
+        first = rng.random() < 0.7
         if first:
             _draw_cracks(rng, work, groups)
         _draw_joints(rng, work)

@@ -122,7 +122,7 @@ def crack_weight(
 
         flank = mean(gray, outside, 5.0)
         texture = np.sqrt(mean((gray - flank) ** 2, outside, 8.0)) + 0.004 * float(gray.max())
-        core = mean(gray, inside, 3.0)
+        core = mean(gray, inside, 4.0)
         ratio = np.abs(core - flank) / texture
         seen = np.clip((ratio - visible_at[0]) / (visible_at[1] - visible_at[0]), 0.0, 1.0)
         rim = (near > 0) & (crack == 0)
