@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from .noise import F32, fractal, lattice, white
+from .noise import F32, lattice, white
 
 U8 = NDArray[np.uint8]
 
@@ -142,7 +142,7 @@ def expose(rgb: F32, look: CameraLook, rng: np.random.Generator) -> U8:
     if look.sharpen > 0:
         soft = cv2.GaussianBlur(img, (0, 0), look.sharpen_px)
         img = img + np.float32(look.sharpen) * (img - soft)
-    out = np.clip(img * 255 + 0.5, 0, 255).astype(np.uint8)
+    out: U8 = np.clip(img * 255 + 0.5, 0, 255).astype(np.uint8)
     if look.jpeg:
         out = jpeg(out, look.jpeg)
     return out
@@ -165,7 +165,7 @@ def _mosaic(img: F32, noise: float, rng: np.random.Generator) -> F32:
 def jpeg(rgb: U8, quality: int) -> U8:
     """Stores and reads a picture as JPEG."""
     _, code = cv2.imencode(".jpg", rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, quality])
-    back = cv2.imdecode(code, cv2.IMREAD_COLOR)
+    back = np.asarray(cv2.imdecode(code, cv2.IMREAD_COLOR), np.uint8)
     return np.ascontiguousarray(back[..., ::-1])
 
 
@@ -177,8 +177,3 @@ def uneven_light(rng: np.random.Generator, shape: tuple[int, int], strength: flo
     a = rng.normal(0, strength, 2).astype(np.float32)
     slow = lattice(rng, shape, (max(rows, cols) * 0.8,) * 2) * np.float32(strength * 0.5)
     return np.asarray(np.exp(a[0] * r + a[1] * c + slow), np.float32)
-
-
-__all__ = [
-    "PLAIN", "CameraLook", "encode", "expose", "fractal", "jpeg", "random_look", "uneven_light",
-]  # fmt: skip

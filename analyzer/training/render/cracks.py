@@ -69,9 +69,7 @@ def course(rng: np.random.Generator, style: CrackStyle, start: F64, end: F64) ->
     if style.fractal:
         line = curves.midpoint(rng, start, end, 0.03 + 0.16 * style.kink)
     else:
-        line = curves.walk(
-            rng, size, 0.0, style.wander, style.kink, style.kink_px, 0.0
-        )
+        line = curves.walk(rng, size, 0.0, style.wander, style.kink, style.kink_px, 0.0)
         line = curves.fit_between(line, start, end)
     line = curves.resample(line, 1.5)
     if len(line) > 3 and (style.jitter_px > 0 or style.sway_px > 0):
@@ -102,9 +100,9 @@ def open_up(
     slow = np.exp(style.vary * curves.fractal_1d(rng, n, 40.0, 2) - style.vary**2 / 2)
     width = width0 * slow
     at = np.linspace(0, 1, n)
-    for share, where in ((taper[0], at), (taper[1], 1 - at)):
-        if share > 0:
-            width = width * np.clip(where / share, 0.0, 1.0) ** 0.6
+    for run, where in ((taper[0], at), (taper[1], 1 - at)):
+        if run > 0:
+            width = width * np.clip(where / run, 0.0, 1.0) ** 0.6
     rough = style.ragged * np.minimum(width, 3 + 0.35 * width)
     left = np.maximum(width / 2 + rough * curves.fractal_1d(rng, n, style.grain_px, 3) * 0.6, 0.0)
     right = np.maximum(width / 2 + rough * curves.fractal_1d(rng, n, style.grain_px, 3) * 0.6, 0.0)
@@ -129,7 +127,11 @@ def open_up(
 
 
 def branch_out(
-    rng: np.random.Generator, style: CrackStyle, main: F64, kind: str, count: int,
+    rng: np.random.Generator,
+    style: CrackStyle,
+    main: F64,
+    kind: str,
+    count: int,
     along: Callable[[np.random.Generator, CrackStyle, F64, F64], F64] = course,
 ) -> list[Ribbon]:
     """Finer cracks leaving a main one."""
@@ -147,7 +149,12 @@ def branch_out(
 
 
 def map_network(
-    rng: np.random.Generator, style: CrackStyle, kind: str, centre: F64, reach_px: float, cell_px: float,
+    rng: np.random.Generator,
+    style: CrackStyle,
+    kind: str,
+    centre: F64,
+    reach_px: float,
+    cell_px: float,
     along: Callable[[np.random.Generator, CrackStyle, F64, F64], F64] = course,
 ) -> list[Ribbon]:
     """Map cracking: the bent borders of irregular cells, some missing."""
@@ -189,9 +196,7 @@ class CrackLook:
     grain_px: float = 2.2
 
 
-def random_look(
-    rng: np.random.Generator, kind: str, width_px: float, base: F32
-) -> CrackLook:
+def random_look(rng: np.random.Generator, kind: str, width_px: float, base: F32) -> CrackLook:
     """How a crack of a kind looks on concrete of reflectance `base` (3,)."""
     tint = np.array([1.0, rng.uniform(0.9, 1.0), rng.uniform(0.75, 1.0)])
     wall = rng.uniform(0.0, 0.6) if width_px > 4 else 0.0

@@ -19,7 +19,7 @@ def noise_1d(rng: np.random.Generator, n: int, length: float) -> F64:
     i = x.astype(int)
     t = x - i
     t = t * t * (3 - 2 * t)
-    return (values[i] * (1 - t) + values[i + 1] * t) * 1.25
+    return np.asarray((values[i] * (1 - t) + values[i + 1] * t) * 1.25)
 
 
 def fractal_1d(rng: np.random.Generator, n: int, length: float, octaves: int = 3) -> F64:

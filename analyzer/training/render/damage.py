@@ -34,8 +34,10 @@ def spall(rng: Rng, rgb: F32, rings: list[F64], grain_px: float, light_rad: floa
         return np.zeros(shape, np.float32)
     size = (stamp.alpha.shape[0], stamp.alpha.shape[1])
     view = rgb[stamp.window]
-    floor = view * np.float32(rng.uniform(0.65, 1.2)) * np.array(
-        [1, rng.uniform(0.93, 1), rng.uniform(0.82, 1)], np.float32
+    floor = (
+        view
+        * np.float32(rng.uniform(0.65, 1.2))
+        * np.array([1, rng.uniform(0.93, 1), rng.uniform(0.82, 1)], np.float32)
     )
     if min(size) > 16:
         stones(rng, floor, max(grain_px * rng.uniform(2, 5), 4.0), light_rad, rng.uniform(0.3, 0.9))
@@ -90,6 +92,8 @@ def patch(rng: Rng, rgb: F32, ring: F64, grain_px: float, light_rad: float) -> F
     closed = np.concatenate([ring, ring[:1]])
     line = cover([ribbon(closed, rng.uniform(0.5, 2.0))], shape)
     if rng.random() < 0.7 and not line.empty:
-        part = line.alpha * np.clip(0.5 + fractal(rng, (line.alpha.shape[0], line.alpha.shape[1]), 40, 3), 0, 1)
+        part = line.alpha * np.clip(
+            0.5 + fractal(rng, (line.alpha.shape[0], line.alpha.shape[1]), 40, 3), 0, 1
+        )
         gain(rgb, Stamp(line.row, line.col, part), rng.uniform(0.4, 1.1))
     return full(stamp, shape)

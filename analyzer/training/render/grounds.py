@@ -35,7 +35,7 @@ def grass(rng: Rng, shape: Shape) -> F32:
             mid = p + curves.turned(a) * size / 2
             tip = mid + curves.turned(a + rng.normal(0, 0.4)) * size / 2
             w = max(tall * 0.07, 0.8)
-            rings.append(np.stack([p, mid + [0.0, w], tip, mid - [0.0, w]]))
+            rings.append(np.stack([p, mid + np.array((0.0, w)), tip, mid - np.array((0.0, w))]))
         green = np.array([0.10, 0.16, 0.04]) * (0.5 + 0.4 * depth)
         straw = np.array([0.33, 0.28, 0.13]) * (0.5 + 0.4 * depth)
         stamp = cover(rings, shape)
@@ -45,7 +45,7 @@ def grass(rng: Rng, shape: Shape) -> F32:
             own = np.exp(0.35 * lattice(rng, size_w, (tall / 3 + 1,) * 2))[..., None]
             blend(rgb, stamp, np.asarray((green + mix * (straw - green)) * own, np.float32))
     rgb *= np.exp(0.3 * fractal(rng, shape, 120, 6))[..., None]
-    return np.clip(rgb, 0.005, 1)
+    return np.asarray(np.clip(rgb, 0.005, 1), np.float32)
 
 
 def gravel(rng: Rng, shape: Shape) -> F32:
@@ -72,7 +72,7 @@ def soil(rng: Rng, shape: Shape) -> F32:
             p = rng.uniform(0, 1, 2) * shape
             rings.append(ribbon(np.stack([p, p + line]), rng.uniform(1.5, 7)))
         blend(rgb, cover(rings, shape), np.array([0.13, 0.075, 0.04]) * rng.uniform(0.5, 2), 0.8)
-    return np.clip(rgb, 0.005, 1)
+    return np.asarray(np.clip(rgb, 0.005, 1), np.float32)
 
 
 def brick(rng: Rng, shape: Shape) -> F32:
@@ -103,7 +103,7 @@ def brick(rng: Rng, shape: Shape) -> F32:
     rgb += mortar * (ground.astype(np.float32) * (1 + 0.1 * fractal(rng, shape, 6, 1.5))[..., None] - rgb)
     dome = np.minimum(edge, np.float32(gap + 2))
     rgb *= 1 + emboss(dome, rng.uniform(0, 6.28), -0.12)[..., None]
-    return np.clip(rgb, 0.005, 1)
+    return np.asarray(np.clip(rgb, 0.005, 1), np.float32)
 
 
 def tiles(rng: Rng, shape: Shape) -> F32:
@@ -120,7 +120,7 @@ def asphalt(rng: Rng, shape: Shape) -> F32:
     size = float(np.exp(rng.uniform(math.log(3.5), math.log(16))))
     stones(rng, rgb, size, rng.uniform(0, 6.28), rng.uniform(0.4, 0.95))
     rgb *= grains(rng, shape, rng.uniform(1, 2.5), rng.uniform(0.1, 0.3))[..., None]
-    return np.clip(rgb, 0.005, 1)
+    return np.asarray(np.clip(rgb, 0.005, 1), np.float32)
 
 
 def wood(rng: Rng, shape: Shape) -> F32:
@@ -138,7 +138,7 @@ def wood(rng: Rng, shape: Shape) -> F32:
     rgb *= (1 + rng.normal(0, 0.12, 400).astype(np.float32)[k % 400])[..., None]
     gap = np.clip(rng.uniform(1, 8) / 2 + 0.5 - edge, 0, 1)[..., None]
     rgb += gap * (np.float32(0.015) - rgb)
-    return np.clip(rgb, 0.005, 1)
+    return np.asarray(np.clip(rgb, 0.005, 1), np.float32)
 
 
 def drawing(rng: Rng, shape: Shape) -> F32:
@@ -160,20 +160,38 @@ def drawing(rng: Rng, shape: Shape) -> F32:
 def screen(rng: Rng, shape: Shape) -> F32:
     """A screenshot: panels, text, buttons."""
     dark = rng.random() < 0.4
-    rgb = _flat(shape, np.float32(rng.uniform(0.01, 0.05) if dark else rng.uniform(0.8, 1.0)) * np.ones(3, np.float32))
+    rgb = _flat(
+        shape, np.float32(rng.uniform(0.01, 0.05) if dark else rng.uniform(0.8, 1.0)) * np.ones(3, np.float32)
+    )
     for _ in range(int(rng.integers(2, 9))):
         r, c = rng.integers(0, shape[0]), rng.integers(0, shape[1])
         h, w = rng.integers(10, shape[0] // 2 + 11), rng.integers(10, shape[1] // 2 + 11)
         rgb[r : r + h, c : c + w] = rng.uniform(0, 1, 3)
     canvas = np.clip(rgb * 255, 0, 255).astype(np.uint8)  # OpenCV 5 writes text on bytes only
-    words = "lorem ipsum dolor 0123 sit amet 45.6 consectetur % adipiscing elit sed 789".split()
+    words = [
+        "lorem",
+        "ipsum",
+        "dolor",
+        "0123",
+        "sit",
+        "amet",
+        "45.6",
+        "consectetur",
+        "%",
+        "adipiscing",
+        "elit",
+        "sed",
+        "789",
+    ]
     for _ in range(int(rng.integers(8, 40))):
         text = " ".join(rng.choice(words, int(rng.integers(1, 7))))
         ink = 255 * (rng.uniform(0.5, 1, 3) if dark else rng.uniform(0, 0.3, 3))
         at = (int(rng.integers(-20, shape[1])), int(rng.integers(0, shape[0])))
         scale = float(rng.uniform(0.3, 1.5))
         thickness = 1 + int(scale > 0.9)
-        cv2.putText(canvas, text, at, int(rng.integers(0, 4)), scale, tuple(map(float, ink)), thickness, cv2.LINE_AA)
+        cv2.putText(
+            canvas, text, at, int(rng.integers(0, 4)), scale, tuple(map(float, ink)), thickness, cv2.LINE_AA
+        )
     return np.asarray(canvas, np.float32) / np.float32(255)
 
 
@@ -188,7 +206,8 @@ def plants(rng: Rng, shape: Shape) -> F32:
         ring = leaf_ring(rng, size * rng.uniform(0.6, 1.3)) + rng.uniform(0, 1, 2) * shape
         stamp = cover([ring], shape)
         blend(rgb, stamp, hue * rng.uniform(0.3, 1.8) * (1 + rng.normal(0, 0.15, 3)))
-    return np.clip(rgb * np.exp(0.2 * fractal(rng, shape, 30, 2))[..., None], 0.003, 1).astype(np.float32)
+    rgb *= np.exp(0.2 * fractal(rng, shape, 30, 2))[..., None]
+    return np.asarray(np.clip(rgb, 0.003, 1), np.float32)
 
 
 def smooth(rng: Rng, shape: Shape) -> F32:
@@ -201,7 +220,7 @@ def smooth(rng: Rng, shape: Shape) -> F32:
         stamp = cover([ring], shape)
         gain(rgb, stamp, rng.uniform(0.3, 1.7, 3))
     rgb *= (1 + rng.uniform(0, 0.03) * fractal(rng, shape, 20, 1.5))[..., None]
-    return np.clip(cv2.GaussianBlur(rgb, (0, 0), rng.uniform(0.5, 3)), 0.003, 1).astype(np.float32)
+    return np.asarray(np.clip(cv2.GaussianBlur(rgb, (0, 0), rng.uniform(0.5, 3)), 0.003, 1), np.float32)
 
 
 def mud(rng: Rng, shape: Shape) -> F32:
@@ -213,7 +232,7 @@ def mud(rng: Rng, shape: Shape) -> F32:
     rgb *= 1 + mask * np.float32(rng.uniform(-0.4, 0.4))
     label, _ = cells(rng, shape, rng.uniform(20, 90), 0.5)
     rgb *= np.exp(rng.normal(0, 0.08, int(label.max()) + 1).astype(np.float32)[label])[..., None]
-    return np.clip(rgb, 0.005, 1)
+    return np.asarray(np.clip(rgb, 0.005, 1), np.float32)
 
 
 GROUNDS: dict[str, Callable[[Rng, Shape], F32]] = {

@@ -72,7 +72,9 @@ def discs(rng: Rng, rgb: F32, radius_px: float, share: float, spread: float) -> 
 def concrete(rng: Rng, shape: Shape, mm_per_px: float, light_rad: float) -> F32:
     """Reflectance of a concrete surface."""
     level = rng.uniform(0.16, 0.5)
-    base = (level * (1 + rng.normal(0, 0.02, 3) + rng.normal(0, 0.04) * np.array([1, 0, -1]))).astype(np.float32)
+    base = (level * (1 + rng.normal(0, 0.02, 3) + rng.normal(0, 0.04) * np.array([1, 0, -1]))).astype(
+        np.float32
+    )
     tone = spectrum(rng, shape, rng.uniform(1.6, 3.2), 900, 3) * np.float32(rng.uniform(0.03, 0.12))
     fine = spectrum(rng, shape, rng.uniform(0.0, 1.0), 12, 2) * np.float32(rng.uniform(0.02, 0.12))
     rgb = base * np.exp(tone + fine)[..., None]
@@ -184,8 +186,8 @@ def expose(rgb: F32, rng: Rng) -> U8:
     img *= (1 + grain * np.float32(rng.uniform(0.0, 0.05)))[..., None]
     img += white(rng, (rows, 1))[..., None] * np.float32(rng.uniform(0, 0.004))
     img += rng.standard_normal(img.shape, dtype=np.float32) * np.float32(rng.uniform(0, 0.012))
-    out = np.clip(img * 255 + 0.5, 0, 255).astype(np.uint8)
+    out: U8 = np.clip(img * 255 + 0.5, 0, 255).astype(np.uint8)
     if rng.random() < 0.8:
         _, code = cv2.imencode(".webp", out[..., ::-1], [cv2.IMWRITE_WEBP_QUALITY, int(rng.integers(40, 95))])
-        out = np.ascontiguousarray(cv2.imdecode(code, cv2.IMREAD_COLOR)[..., ::-1])
+        out = np.ascontiguousarray(np.asarray(cv2.imdecode(code, cv2.IMREAD_COLOR), np.uint8)[..., ::-1])
     return out

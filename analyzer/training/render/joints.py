@@ -143,9 +143,7 @@ def _shoulders(rgb: F32, joint: Ribbon, look: JointLook, light_rad: float) -> No
             gain(rgb, cover([band], shape), float(np.clip(shade, 0.4, 1.5)))
 
 
-def draw(
-    rgb: F32, joint: Ribbon, look: JointLook, rng: np.random.Generator, light_rad: float
-) -> Stamp:
+def draw(rgb: F32, joint: Ribbon, look: JointLook, rng: np.random.Generator, light_rad: float) -> Stamp:
     """Draws a joint into `rgb` in place; returns the exact coverage of its groove."""
     shape = (rgb.shape[0], rgb.shape[1])
     line = joint.centre_px

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -86,7 +87,7 @@ def lay_joints(rng: Rng, size: int, mm_per_px: float, project: Project) -> Joint
     if rng.random() < 0.5 and main:
         edges = [-2 * reach, *main, 2 * reach]
         amount = rng.uniform(0.01, 0.12)
-        for lo, hi in zip(edges[:-1], edges[1:], strict=True):
+        for lo, hi in itertools.pairwise(edges):
             lo, hi = max(lo, -reach), min(hi, reach)
             ring = np.stack([
                 mid + across * lo - along * reach, mid + across * lo + along * reach,
@@ -97,7 +98,7 @@ def lay_joints(rng: Rng, size: int, mm_per_px: float, project: Project) -> Joint
 
 
 def _local_scale(project: Project, at: F64) -> float:
-    p = project(np.stack([at, at + [1.0, 0.0], at + [0.0, 1.0]]))
+    p = project(np.stack([at, at + np.array((1.0, 0.0)), at + np.array((0.0, 1.0))]))
     a, b = p[1] - p[0], p[2] - p[0]
     return float(math.sqrt(max(abs(a[0] * b[1] - a[1] * b[0]), 1e-3)))
 
@@ -112,7 +113,12 @@ def _on_line(rng: Rng, layout: JointLayout, size: int) -> F64:
 
 
 def plan_cracks(
-    rng: Rng, size: int, width_px: float, grain_px: float, layout: JointLayout, project: Project,
+    rng: Rng,
+    size: int,
+    width_px: float,
+    grain_px: float,
+    layout: JointLayout,
+    project: Project,
     course: Course = cracks.course,
 ) -> list[tuple[str, list[Ribbon]]]:
     """Crack systems of a tile: (look, ribbons), already in picture px."""
@@ -121,9 +127,7 @@ def plan_cracks(
     for k in range(systems):
         width = width_px if k == 0 else float(np.clip(width_px * rng.lognormal(-0.3, 0.5), 0.6, 45))
         style = cracks.random_style(rng, width, grain_px)
-        kind = str(
-            rng.choice(cracks.CRACK_KINDS, p=[0.59, 0.12, 0.05, 0.04, 0.05, 0.05, 0.04, 0.06])
-        )
+        kind = str(rng.choice(cracks.CRACK_KINDS, p=[0.59, 0.12, 0.05, 0.04, 0.05, 0.05, 0.04, 0.06]))
         if kind == "smooth":
             style = cracks.CrackStyle(width, 0.1, 0.05, 80, 0.15, 0.08, 0.1, sway_px=0.3)
         out.append((kind, _system(rng, size, style, kind, layout, project, course)))
@@ -145,12 +149,15 @@ def _ends(rng: Rng, size: int, layout: JointLayout) -> tuple[F64, F64]:
 
 
 def _system(
-    rng: Rng, size: int, style: cracks.CrackStyle, kind: str, layout: JointLayout, project: Project,
+    rng: Rng,
+    size: int,
+    style: cracks.CrackStyle,
+    kind: str,
+    layout: JointLayout,
+    project: Project,
     course: Course,
 ) -> list[Ribbon]:
-    network = str(
-        rng.choice(cracks.NETWORKS, p=[0.45, 0.22, 0.06, 0.10, 0.05, 0.06, 0.06])
-    )
+    network = str(rng.choice(cracks.NETWORKS, p=[0.45, 0.22, 0.06, 0.10, 0.05, 0.06, 0.06]))
     if style.width_px > 12 and network in ("map", "durability", "shrinkage"):
         network = "single"
 
@@ -160,10 +167,15 @@ def _system(
     p, q = _ends(rng, size, layout)
     if network in ("single", "branched"):
         main = course(rng, style, p, q)
-        taper = (0.0 if rng.random() < 0.5 else rng.uniform(0.05, 0.6), 0.0 if rng.random() < 0.4 else rng.uniform(0.05, 0.6))
+        taper = (
+            0.0 if rng.random() < 0.5 else rng.uniform(0.05, 0.6),
+            0.0 if rng.random() < 0.4 else rng.uniform(0.05, 0.6),
+        )
         out = lay(main, None, taper)
         if network == "branched":
-            out += cracks.branch_out(rng, style, curves.resample(project(main), 1.5), kind, int(rng.integers(1, 5)), course)
+            out += cracks.branch_out(
+                rng, style, curves.resample(project(main), 1.5), kind, int(rng.integers(1, 5)), course
+            )
         return out
     if network == "parallel":
         d = (q - p) / max(float(np.hypot(*(q - p))), 1e-6)
@@ -202,9 +214,10 @@ def _system(
         return out
     if network == "corner":
         corner = _on_line(rng, layout, size) if layout.lines else rng.uniform(0, 1, 2) * size
-        r = rng.uniform(0.1, 0.5) * size
-        a = rng.uniform(0, 2 * math.pi)
-        u, v = corner + curves.turned(a) * r, corner + curves.turned(a + math.pi / 2) * r * rng.uniform(0.6, 1.5)
+        leg = rng.uniform(0.1, 0.5) * size
+        bearing = rng.uniform(0, 2 * math.pi)
+        u = corner + curves.turned(bearing) * leg
+        v = corner + curves.turned(bearing + math.pi / 2) * leg * rng.uniform(0.6, 1.5)
         return lay(course(rng, style, u, v))
     out = []
     heading = rng.uniform(0, math.pi)

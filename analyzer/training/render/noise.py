@@ -145,9 +145,7 @@ def emboss(height: F32, light_rad: float, gain: float) -> F32:
     kernel = np.zeros((3, 3), np.float32)
     kernel[1, 0], kernel[1, 2] = -d_col / 2, d_col / 2
     kernel[0, 1], kernel[2, 1] = -d_row / 2, d_row / 2
-    return np.asarray(
-        cv2.filter2D(height, -1, kernel, borderType=cv2.BORDER_REFLECT), dtype=np.float32
-    )
+    return np.asarray(cv2.filter2D(height, -1, kernel, borderType=cv2.BORDER_REFLECT), dtype=np.float32)
 
 
 def cells(

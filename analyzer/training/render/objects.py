@@ -10,7 +10,7 @@ import numpy as np
 
 from . import curves
 from .curves import F64
-from .noise import F32, fractal, lattice
+from .noise import F32, fractal
 from .raster import Stamp, blend, cover, disc, full, gain, ribbon
 
 Rng = np.random.Generator
@@ -62,7 +62,8 @@ def _lay(
     drop_shadow(rgb, stamp, light_rad, height, rng.uniform(0.15, 0.6))
     size = (stamp.alpha.shape[0], stamp.alpha.shape[1])
     field = fractal(rng, size, 12, 1.5) * np.float32(texture)
-    blend(rgb, stamp, np.clip(np.asarray(colour) * (1 + field[..., None]), 0.005, 1).astype(np.float32))
+    painted = np.asarray(colour, np.float32) * (1 + field[..., None])
+    blend(rgb, stamp, np.clip(painted, 0.005, 1))
     return full(stamp, shape)
 
 
@@ -193,9 +194,11 @@ def shoe(rng: Rng, rgb: F32, light_rad: float) -> F32:
     at = np.array([rows + size * rng.uniform(-0.4, 0.6), rng.uniform(0.1, 0.9) * cols])
     colour = rng.uniform(0.02, 0.5) * (1 + rng.normal(0, 0.2, 3))
     out = _lay(rng, rgb, [ring + at], colour, light_rad, size * 0.08, 0.1)
-    lace = [ribbon(np.stack([at + [-size * (0.3 + 0.12 * k), -size * 0.2],
-                             at + [-size * (0.33 + 0.12 * k), size * 0.2]]), size * 0.03)
-            for k in range(3)]  # fmt: skip
+    lace = []
+    for k in range(3):
+        middle = at - np.array((size * (0.3 + 0.12 * k), 0.0))
+        reach = np.array((0.0, size * 0.2))
+        lace.append(ribbon(np.stack([middle - reach, middle + reach]), size * 0.03))
     blend(rgb, cover(lace, (rows, cols)), np.full(3, rng.uniform(0.3, 0.8)))
     return out
 
@@ -285,5 +288,3 @@ OBJECTS: dict[str, Callable[[Rng, F32, float], F32]] = {
     "pebbles": pebbles, "cable": cable, "hose": hose, "shoe": shoe, "drain": drain, "lid": lid,
     "tie_holes": tie_holes, "sheet": sheet,
 }  # fmt: skip
-
-__all__ = ["OBJECTS", "drop_shadow", "lattice", "leaf_ring"]

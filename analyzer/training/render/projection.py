@@ -6,6 +6,7 @@ Pixels: (row, col), centres at integers. Homogeneous pixel vectors are (row, col
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -109,9 +110,7 @@ class Camera:
         if self.k1 or self.k2:  # straight edges bend: put points on them
             line = np.concatenate([line, line[:1]])
             t = np.linspace(0, 1, 32, endpoint=False)[:, None]
-            line = np.concatenate(
-                [a + (b - a) * t for a, b in zip(line[:-1], line[1:], strict=True)]
-            )
+            line = np.concatenate([a + (b - a) * t for a, b in itertools.pairwise(line)])
         return self.project(line)
 
     def mm_per_px(self, at_px: F64) -> float:

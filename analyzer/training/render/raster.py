@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 F32 = NDArray[np.float32]
 F64 = NDArray[np.float64]
@@ -169,12 +169,10 @@ def ribbon(line: F64, width_px: F64 | float, offset_px: F64 | float = 0.0) -> F6
 def disc(centre: tuple[float, float], radius_px: float, points: int = 24) -> F64:
     """Ring of a circle."""
     t = np.linspace(0, 2 * np.pi, points, endpoint=False)
-    return np.stack(
-        [centre[0] + radius_px * np.sin(t), centre[1] + radius_px * np.cos(t)], axis=1
-    )
+    return np.stack([centre[0] + radius_px * np.sin(t), centre[1] + radius_px * np.cos(t)], axis=1)
 
 
-def blend(rgb: F32, stamp: Stamp, colour: F32 | Sequence[float], strength: float = 1.0) -> None:
+def blend(rgb: F32, stamp: Stamp, colour: ArrayLike, strength: float = 1.0) -> None:
     """Paints `colour` (3,) or (h, w, 3) over the picture through a stamp, in place."""
     if stamp.empty:
         return
@@ -183,7 +181,7 @@ def blend(rgb: F32, stamp: Stamp, colour: F32 | Sequence[float], strength: float
     view += a * (np.asarray(colour, dtype=np.float32) - view)
 
 
-def gain(rgb: F32, stamp: Stamp, factor: F32 | Sequence[float] | float) -> None:
+def gain(rgb: F32, stamp: Stamp, factor: ArrayLike) -> None:
     """Multiplies the picture by `factor` where the stamp is 1, in place."""
     if stamp.empty:
         return

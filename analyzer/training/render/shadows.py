@@ -90,9 +90,13 @@ def person(rng: Rng, shape: Shape) -> F32:
     body = np.stack([p, p + d * size * 0.3, p + d * size * 0.45])
     rings = [disc(tuple(p - d * w * 1.1), w * 0.75, 24), ribbon(body, np.array([w * 1.6, w * 2.2, w * 1.5]))]
     for s in (-1, 1):
-        leg = np.stack([p + d * size * 0.4 + n * s * w * 0.5, p + d * size + n * s * w * rng.uniform(0.4, 1.2)])
+        leg = np.stack(
+            [p + d * size * 0.4 + n * s * w * 0.5, p + d * size + n * s * w * rng.uniform(0.4, 1.2)]
+        )
         rings.append(ribbon(leg, w * 0.8))
-        arm = np.stack([p + d * size * 0.05 + n * s * w, p + d * size * 0.45 + n * s * w * rng.uniform(1.2, 2)])
+        arm = np.stack(
+            [p + d * size * 0.05 + n * s * w, p + d * size * 0.45 + n * s * w * rng.uniform(1.2, 2)]
+        )
         rings.append(ribbon(arm, w * 0.5))
     return full(cover(rings, shape), shape)
 

@@ -42,9 +42,7 @@ def _photograph(rgb: F32, rng: Rng) -> U8:
 
 STYLES: dict[str, Style] = {
     "train": Style(1, _concrete, _stain, shadows.cast, cracks.course, _photograph),
-    "holdout": Style(
-        2, holdout.concrete, holdout.stain, holdout.shadow, holdout.course, holdout.expose
-    ),
+    "holdout": Style(2, holdout.concrete, holdout.stain, holdout.shadow, holdout.course, holdout.expose),
 }
 
 

@@ -209,9 +209,7 @@ def scaling(rng: np.random.Generator, rgb: F32, grain_px: float, light_rad: floa
     return area
 
 
-def popouts(
-    rng: np.random.Generator, rgb: F32, count: int, radius_px: float, light_rad: float
-) -> F32:
+def popouts(rng: np.random.Generator, rgb: F32, count: int, radius_px: float, light_rad: float) -> F32:
     """Conical holes over single stones; in place. Returns their coverage."""
     shape = (rgb.shape[0], rgb.shape[1])
     out = np.zeros(shape, np.float32)
@@ -241,9 +239,7 @@ def concrete(
 ) -> F32:
     """Reflectance of a concrete surface of a finish (one of `FINISHES`, drawn when None)."""
     if finish is None:
-        finish = str(
-            rng.choice(FINISHES, p=[0.18, 0.19, 0.13, 0.18, 0.07, 0.07, 0.10, 0.08])
-        )
+        finish = str(rng.choice(FINISHES, p=[0.18, 0.19, 0.13, 0.18, 0.07, 0.07, 0.10, 0.08]))
     base = base_colour(rng) if colour is None else colour
     rgb = tone(rng, shape, rng.uniform(0.4, 1.4)) * base
     grain_px = float(np.clip(rng.uniform(0.5, 2.2) / mm_per_px, 1.0, 9.0))
@@ -279,4 +275,4 @@ def concrete(
     if finish in ("formed", "board_marked") or rng.random() < 0.2:
         big = max(rng.uniform(1.0, 6.0) / mm_per_px, 1.2)
         pores(rng, rgb, int(rng.integers(5, 120)), (0.6, min(big, 9.0)), light_rad)
-    return np.clip(rgb, 0.01, 1.0).astype(np.float32)
+    return np.asarray(np.clip(rgb, 0.01, 1.0), np.float32)

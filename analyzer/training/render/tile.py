@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from analyzer.frames import matrix_xy_from_rc
+
 from . import camera, cracks, damage, grounds, joints, objects, surface
 from .curves import F64
 from .layout import JointLayout, lay_joints, plan_cracks
@@ -92,10 +94,9 @@ def _warp(rgb: F32, h: F64 | None, size: int) -> F32:
         return rgb
     margin = (rgb.shape[0] - size) / 2
     h = h @ np.array([[1, 0, -margin], [0, 1, -margin], [0, 0, 1]], float)
-    swap = np.array([[0, 1, 0], [1, 0, 0], [0, 0, 1]], float)
     return np.asarray(
         cv2.warpPerspective(
-            rgb, swap @ h @ swap, (size, size), flags=cv2.INTER_LINEAR,
+            rgb, matrix_xy_from_rc(h), (size, size), flags=cv2.INTER_LINEAR,
             borderMode=cv2.BORDER_REFLECT_101,
         ),
         np.float32,

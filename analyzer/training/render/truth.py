@@ -9,6 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.frames import xy_from_rc
+
 from .raster import F32, F64, cover, normals
 
 U8 = NDArray[np.uint8]
@@ -43,9 +45,7 @@ class Ribbon:
         return np.concatenate([self.left_px - n * more, (self.right_px + n * more)[::-1]])
 
 
-def make_ribbon(
-    kind: str, centre: F64, width_px: F64, left_share: F64 | float = 0.5
-) -> Ribbon:
+def make_ribbon(kind: str, centre: F64, width_px: F64, left_share: F64 | float = 0.5) -> Ribbon:
     """Builds a ribbon from a centreline and its opening; `left_share` of it lies on the left."""
     n = normals(centre)
     share = np.broadcast_to(np.asarray(left_share, dtype=np.float64), width_px.shape)
@@ -54,9 +54,7 @@ def make_ribbon(
     return Ribbon(kind, (left + right) / 2, left, right, width_px)
 
 
-def mask_of(
-    ribbons: Sequence[Ribbon], shape: tuple[int, int], least_px: float = HAIRLINE_MASK_PX
-) -> U8:
+def mask_of(ribbons: Sequence[Ribbon], shape: tuple[int, int], least_px: float = HAIRLINE_MASK_PX) -> U8:
     """0/255 mask of ribbons, at least about `least_px` wide."""
     out = np.zeros(shape, np.uint8)
     stamp = cover([r.widened(least_px) for r in ribbons if len(r.centre_px) > 1], shape)
@@ -69,7 +67,7 @@ def centre_mask(ribbons: Sequence[Ribbon], shape: tuple[int, int]) -> U8:
     """0/255 picture of the centrelines, one pixel wide."""
     out = np.zeros(shape, np.uint8)
     for r in ribbons:
-        pts = np.round(r.centre_px[:, ::-1]).astype(np.int32)
+        pts = np.round(xy_from_rc(r.centre_px)).astype(np.int32)
         cv2.polylines(out, [pts[:, None, :]], False, 255, 1, cv2.LINE_8)
     return out
 
