@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from analyzer.errors import FieldBookError
-from analyzer.observe.mesh import Int, barycentric, mesh_outline
+from analyzer.observe.mesh import mesh_outline
 from analyzer.observe.plane import PlaneFit, fit_plane, sound_stations
 from analyzer.observe.ponding import find_basins
 from analyzer.observe.readings import ReadingRules, load_readings
@@ -25,6 +25,7 @@ from analyzer.records import (
     StationLevel,
     StationReading,
 )
+from analyzer.records.tin import Int, barycentric
 from analyzer.terms import Abuts, HeightKind
 
 _OUTSIDE_MM = 100.0

@@ -259,6 +259,13 @@ class PictureTraces:
     slab_probability: float | None
     threshold: float
 
+    @property
+    def crack_length_px(self) -> float:
+        """Length of all crack branches along their points."""
+        return float(
+            sum(np.hypot(*np.diff(b.points_px, axis=0).T).sum() for crack in self.cracks for b in crack)
+        )
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CrackBranch:
@@ -311,3 +318,16 @@ class Detection:
     weights_sha256: str | None
     slab_probability: float | None
     threshold: float
+
+
+@dataclass(frozen=True, slots=True)
+class DetectedPicture:
+    """One line of ``slab detect``: what was found on a picture, or why it could not be read."""
+
+    file_name: str
+    stem: str
+    n_cracks: int
+    n_joints: int
+    slab_probability: float | None
+    crack_length_px: float
+    problem: str | None = None

@@ -1,13 +1,13 @@
-"""Triangles over a slab: area against shapely, interpolation against scipy."""
+"""Triangles over a slab: area against shapely."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 import shapely
-from scipy.interpolate import LinearNDInterpolator
 
-from analyzer.observe.mesh import barycentric, interpolate, mesh_outline, triangle_areas
+from analyzer.observe.mesh import mesh_outline
+from analyzer.records.tin import triangle_areas
 
 L_SHAPE = np.array([(0, 0), (6000, 0), (6000, 2500), (2500, 2500), (2500, 6000), (0, 6000)], dtype=float)
 U_SHAPE = np.array(
@@ -49,27 +49,3 @@ def test_points_on_corners_and_edges_are_not_doubled() -> None:
 def test_an_outline_without_stations_is_meshed_by_its_corners() -> None:
     extra, triangles = mesh_outline(L_SHAPE, np.empty((0, 2)))
     assert triangle_areas(extra, triangles).sum() == pytest.approx(shapely.Polygon(L_SHAPE).area)
-
-
-def test_interpolation_equals_scipy_on_the_same_triangles() -> None:
-    rng = np.random.default_rng(5)
-    square = np.array([(0, 0), (4000, 0), (4000, 3000), (0, 3000)], dtype=float)
-    points = rng.uniform((0, 0), (4000, 3000), (60, 2))
-    extra, triangles = mesh_outline(square, points)
-    xy = np.vstack([points, extra])
-    z = rng.normal(0, 10, len(xy))
-    at = rng.uniform((0, 0), (4000, 3000), (200, 2))
-    from scipy.spatial import Delaunay
-
-    expected = LinearNDInterpolator(Delaunay(xy), z)(at)
-    assert interpolate(xy, z, triangles, at) == pytest.approx(expected, abs=1e-6)
-
-
-def test_a_point_outside_is_taken_to_the_nearest_edge() -> None:
-    xy = np.array([(0, 0), (1000, 0), (0, 1000)], dtype=float)
-    triangles = np.array([(0, 1, 2)])
-    z = np.array([0.0, 10.0, 20.0])
-    assert interpolate(xy, z, triangles, np.array([[250.0, -80.0]]))[0] == pytest.approx(2.5)
-    weights, index = barycentric(xy, triangles, np.array([[-50.0, -60.0]]))
-    assert weights[0] == pytest.approx([1, 0, 0])
-    assert index[0] == 0
