@@ -1,1 +1,55 @@
-"""Stage transmit."""
+"""Stage transmit: the finished record goes out as a report and a job folder that can be checked.
+
+In: :class:`JobRecord` and the pictures it was read from. Out: HTML and PDF report, annotated
+pictures, CSV and GeoJSON, all in one BagIt folder; also the sheets to print before a visit.
+"""
+
+from analyzer.transmit.console import job_json, job_lines, plan_lines, plans_json
+from analyzer.transmit.job_folder import (
+    JobFolder,
+    JobLine,
+    Verification,
+    is_job_folder,
+    list_jobs,
+    read_job,
+    verify_job,
+    write_job,
+)
+from analyzer.transmit.job_report import report_files
+from analyzer.transmit.photo_figure import annotated_photo, annotated_picture, annotated_plan
+from analyzer.transmit.plan_figure import grade_svg, plan_svg
+from analyzer.transmit.provenance import collect_provenance
+from analyzer.transmit.record_json import plain, record_from_json, record_to_json
+from analyzer.transmit.safe_folder import whole_folder, write_whole_file
+from analyzer.transmit.score_pictures import write_detection
+from analyzer.transmit.sheets import field_sheet_pdf, target_sheets_pdf
+
+__all__ = [
+    "JobFolder",
+    "JobLine",
+    "Verification",
+    "annotated_photo",
+    "annotated_picture",
+    "annotated_plan",
+    "collect_provenance",
+    "field_sheet_pdf",
+    "grade_svg",
+    "is_job_folder",
+    "job_json",
+    "job_lines",
+    "list_jobs",
+    "plain",
+    "plan_lines",
+    "plan_svg",
+    "plans_json",
+    "read_job",
+    "record_from_json",
+    "record_to_json",
+    "report_files",
+    "target_sheets_pdf",
+    "verify_job",
+    "whole_folder",
+    "write_detection",
+    "write_job",
+    "write_whole_file",
+]

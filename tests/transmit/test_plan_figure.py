@@ -1,0 +1,68 @@
+"""Plan drawings are well-formed, to scale, and say the same as the record."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+
+from analyzer.records import JobRecord
+from analyzer.terms import UnitSystem
+from analyzer.transmit import grade_svg, plan_svg
+
+NS = "{http://www.w3.org/2000/svg}"
+
+
+def test_well_formed_with_a_title_and_labels(record: JobRecord) -> None:
+    root = ElementTree.fromstring(plan_svg(record))
+    assert root.find(f"{NS}title") is not None
+    words = [t.text or "" for t in root.iter(f"{NS}text")]
+    assert {"P1", "P2", "A", "B", "C", "D", "house", "walk"} <= set(words)
+    assert any(w.startswith("C1: ") for w in words)
+
+
+def test_drawn_to_scale(record: JobRecord) -> None:
+    # 2000 mm of slab are 1000 units by construction; the joint is 1500 mm long, so 750 units.
+    root = ElementTree.fromstring(plan_svg(record))
+    dashed = [p for p in root.iter(f"{NS}polyline") if p.get("stroke-dasharray")]
+    (x0, y0), (x1, y1) = (map(float, pair.split(",")) for pair in dashed[0].get("points", "").split())
+    assert abs(x1 - x0) < 0.2
+    assert abs(y1 - y0) == pytest.approx(750, abs=0.2)
+
+
+def test_the_house_lies_outside_the_slab_at_the_top(record: JobRecord) -> None:
+    # Edge C-D is the top edge in plan (y = 1500), so its band must lie above it on the sheet.
+    root = ElementTree.fromstring(plan_svg(record))
+    top = min(
+        float(y)
+        for p in root.iter(f"{NS}polygon")
+        if p.get("stroke-width") == "3"
+        for _, y in (pair.split(",") for pair in p.get("points", "").split())
+    )
+    band = next(p for p in root.iter(f"{NS}polygon") if p.get("fill") == "#5b4636")
+    ys = [float(pair.split(",")[1]) for pair in band.get("points", "").split()]
+    assert min(ys) < top - 10
+    assert max(ys) == pytest.approx(top, abs=0.2)
+
+
+def test_thicknesses_and_fall_are_on_the_grade_drawing(record: JobRecord) -> None:
+    svg = grade_svg(record, record.plans[0])
+    words = [t.text or "" for t in ElementTree.fromstring(svg).iter(f"{NS}text")]
+    # 60 mm is 2.362 in, 2 3/8 to the nearest eighth; 80 mm is 3.150 in, 3 1/8: by hand.
+    assert words.count('2-3/8"') == 2
+    assert '3-1/8"' in words
+    # Fall towards -y, so the arrow runs down the sheet.
+    start, end = re.search(r'd="M([\d.]+ [\d.]+)L([\d.]+ [\d.]+)m', svg).groups()
+    assert float(end.split()[1]) > float(start.split()[1])
+
+
+def test_metric_jobs_are_metric(record: JobRecord) -> None:
+    job = dataclasses.replace(record.field.job, units=UnitSystem.METRIC)
+    metric = dataclasses.replace(record, field=dataclasses.replace(record.field, job=job))
+    words = [
+        t.text or "" for t in ElementTree.fromstring(grade_svg(metric, record.plans[0])).iter(f"{NS}text")
+    ]
+    assert "60 mm" in words
+    assert not any('"' in w for w in words)
