@@ -15,7 +15,7 @@ from fractions import Fraction
 from analyzer.errors import UnitError
 
 MM_PER_IN = 25.4
-MM_PER_FT = 12 * MM_PER_IN
+MM_PER_FT = 304.8  # 12 in exactly; the product of the two doubles is not
 MM_PER_M = 1000.0
 MM2_PER_M2 = MM_PER_M**2
 MM2_PER_FT2 = MM_PER_FT**2
@@ -118,7 +118,7 @@ def parse_length(text: str, subject: str = "length", *, signed: bool = False) ->
                 "carry the inches over into feet, 5' 13\" is 6' 1\"",
                 found=text,
             )
-        value_mm = float(int(match["feet"]) * MM_PER_FT + float(inches) * MM_PER_IN)
+        value_mm = _tidy(int(match["feet"]) * MM_PER_FT + float(inches) * MM_PER_IN)
         return -value_mm if negative else value_mm
     match = _SIMPLE.match(cleaned)
     if not match:
@@ -135,7 +135,7 @@ def parse_length(text: str, subject: str = "length", *, signed: bool = False) ->
             found=unit,
         )
     factor = _UNIT_MM.get(unit) or _UNIT_MM[unit.lower()]
-    value_mm = float(_amount(match, "a", text, subject)) * factor
+    value_mm = _tidy(float(_amount(match, "a", text, subject)) * factor)
     return -value_mm if negative else value_mm
 
 
@@ -309,6 +309,11 @@ def format_slope(slope: float, system: str = "imperial") -> str:
     if system == "metric":
         return f"{slope * 100:.1f} %"
     return f"{slope * 100:.1f} % ({slope * 12:.2f} in/ft)"
+
+
+def _tidy(mm: float) -> float:
+    """Without the noise of binary fractions: 9 mm and not 8.999999999999998."""
+    return round(mm, 9)
 
 
 def _amount(match: re.Match[str], prefix: str, text: str, subject: str) -> Fraction:

@@ -5,6 +5,17 @@ sRGB pixels with hash, camera, time and place) and :class:`~analyzer.records.Fie
 checked as a whole. The only stage that reads what a person hands over; it changes no file.
 """
 
+from analyzer.acquire.blank import blank_field_book
+from analyzer.acquire.field_book import parse_field_book, read_field_book
 from analyzer.acquire.photo import list_pictures, read_photo, read_picture
+from analyzer.acquire.schema import field_book_schema
 
-__all__ = ["list_pictures", "read_photo", "read_picture"]
+__all__ = [
+    "blank_field_book",
+    "field_book_schema",
+    "list_pictures",
+    "parse_field_book",
+    "read_field_book",
+    "read_photo",
+    "read_picture",
+]
