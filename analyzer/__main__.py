@@ -1,0 +1,16 @@
+"""Entry of the console command and of ``python -m analyzer``."""
+
+from __future__ import annotations
+
+import sys
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code."""
+    from analyzer.cli import run
+
+    sys.exit(run(sys.argv[1:]))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,101 @@
+"""What the page does with files, without Streamlit: uploads in, finished job out.
+
+No path that a browser sends is used as a path: an upload is matched by its bare name with a name
+in the field book, and the field book's own paths are checked where they are read.
+"""
+
+from __future__ import annotations
+
+import tempfile
+import tomllib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from analyzer import chain
+from analyzer.errors import FieldBookError
+from analyzer.records import JobRecord
+from analyzer.terms import DetectMethod
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Upload:
+    """A file that a browser sent."""
+
+    name: str
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Finished:
+    """A finished job and the files of its folder that the page shows or offers."""
+
+    record: JobRecord
+    pictures: tuple[tuple[str, bytes], ...]
+    report_html: bytes
+    report_pdf: bytes
+
+
+def run_uploads(
+    book: Upload, photos: Sequence[Upload], method: DetectMethod, progress: Callable[[str], None]
+) -> Finished:
+    """Run the chain on uploaded files; without photos in the field book, assess it as typed.
+
+    Raises
+    ------
+    SlabError
+        As the chain; also when a photo named in the field book was not uploaded.
+    """
+    with tempfile.TemporaryDirectory(prefix="slab-") as folder:
+        place = Path(folder)
+        path = place / "field_book.toml"
+        path.write_bytes(book.data)
+        for name in _photo_names(book):
+            wanted = PurePosixPath(name)
+            sent = next((p for p in photos if PurePosixPath(p.name).name == wanted.name), None)
+            if sent is None:
+                raise FieldBookError(
+                    book.name, f"names the photo {name!r}, which was not sent", "add it and run again"
+                )
+            if wanted.is_absolute() or ".." in wanted.parts:
+                continue  # the reader refuses such a path with its own sentence
+            target = place.joinpath(*wanted.parts)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(sent.data)
+        return run_book(path, method, progress)
+
+
+def run_book(field_book: Path, method: DetectMethod, progress: Callable[[str], None]) -> Finished:
+    """Run the chain on a field book on this machine and read back what it filed.
+
+    Raises
+    ------
+    SlabError
+        As the chain.
+    """
+    job = (
+        chain.analyze_job(field_book, method, progress=progress)
+        if _photo_names(Upload(field_book.name, field_book.read_bytes()))
+        else chain.assess_job(field_book, progress=progress)
+    )
+    with tempfile.TemporaryDirectory(prefix="slab-") as folder:
+        filed = chain.file_job(job, field_book, Path(folder) / "job", progress=progress)
+        pictures = sorted((filed.report_html.parent / "pictures").iterdir())
+        return Finished(
+            job.record,
+            tuple((p.name, p.read_bytes()) for p in pictures),
+            filed.report_html.read_bytes(),
+            filed.report_pdf.read_bytes(),
+        )
+
+
+def _photo_names(book: Upload) -> list[str]:
+    """File names of the photos in a field book; a broken book has none and fails where it is read."""
+    try:
+        data = tomllib.loads(book.data.decode("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError):
+        return []
+    entries = data.get("photo", [])
+    if not isinstance(entries, list):
+        return []
+    return [e["file"] for e in entries if isinstance(e, dict) and isinstance(e.get("file"), str)]
