@@ -85,5 +85,9 @@ def mm_per_px_at(plan_from_px: npt.ArrayLike, points_px: npt.ArrayLike) -> Float
     w = mapped[:, 2]
     xy = mapped[:, :2] / w[:, None]
     jacobian = (matrix[None, :2, :2] - xy[:, :, None] * matrix[None, 2:3, :2]) / w[:, None, None]
-    values: Float = np.linalg.svd(jacobian, compute_uv=False)
+    # Closed form for two by two: sum of squares and product of the singular values are known.
+    product = np.abs(jacobian[:, 0, 0] * jacobian[:, 1, 1] - jacobian[:, 0, 1] * jacobian[:, 1, 0])
+    squares = (jacobian**2).sum(axis=(1, 2))
+    larger = np.sqrt((squares + np.sqrt(np.maximum(squares**2 - 4 * product**2, 0.0))) / 2)
+    values: Float = np.stack([larger, product / larger], axis=1)
     return values
