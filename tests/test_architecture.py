@@ -45,8 +45,8 @@ def imports_of(path: Path) -> set[str]:
             names |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
             names |= {f"{node.module}.{alias.name}" for alias in node.names} | {node.module}
-        elif isinstance(node, ast.ImportFrom) and node.level:
-            pytest.fail(f"{path.relative_to(ROOT)} uses a relative import")
+        elif isinstance(node, ast.ImportFrom) and node.level > 1:
+            pytest.fail(f"{path.relative_to(ROOT)} reaches outside its folder with a relative import")
     return names
 
 
