@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,7 +21,7 @@ from analyzer.calibrate.straight_down import fit_straight_down
 from analyzer.calibrate.target_sheet import NUMBERS
 from analyzer.calibrate.tie_points import LOOSE_U_MM, fitted_ties
 from analyzer.calibrate.trust import Spread, judge
-from analyzer.errors import CalibrationError
+from analyzer.errors import CalibrationError, ManyProblems
 from analyzer.records import Calibration, FieldBook, Float, Photo, PhotoEntry, TiePoint
 from analyzer.terms import ScaleMethod
 
@@ -41,7 +42,7 @@ class _Job:
 
     @property
     def closeup(self) -> bool:
-        return self.entry.closeup_of is not None
+        return self.entry.closeup_of is not None or self.entry.closeup_at_mm is not None
 
     @property
     def outline_mm(self) -> tuple[tuple[float, float], ...] | None:
@@ -97,6 +98,42 @@ def calibrate_photo(photo: Photo, entry: PhotoEntry, field: FieldBook) -> Calibr
     if entry.straight_down and len(marks) >= 2:
         return _by_two_points(job, marks, tapes, notes)
     raise _nothing_to_scale_with(job, search, len(marks))
+
+
+def calibrate_photos(photos: Sequence[Photo], field: FieldBook) -> tuple[Calibration, ...]:
+    """The scale of every photo, each with its entry of the same ``photo_id`` in the field book.
+
+    Raises
+    ------
+    CalibrationError
+        A photo has no entry, or as :func:`calibrate_photo`.
+    ManyProblems
+        Several photos cannot be scaled.
+    """
+    entries = {e.photo_id: e for e in field.photos}
+    done: list[Calibration] = []
+    problems: list[CalibrationError] = []
+    for photo in photos:
+        try:
+            if photo.photo_id not in entries:
+                raise CalibrationError(
+                    f"photo {photo.photo_id}", f"{field.source} does not name it", "add a photo entry"
+                )
+            done.append(calibrate_photo(photo, entries[photo.photo_id], field))
+        except CalibrationError as error:
+            problems.append(error)
+    if len(problems) == 1:
+        raise problems[0]
+    if problems:
+        raise ManyProblems(field.source, problems)
+    return tuple(done)
+
+
+def mm_per_px_in_the_middle(photo: Photo, calibration: Calibration) -> float:
+    """Pixel size in mm at the middle of a photo, the geometric mean of both axes."""
+    middle = [[(n - 1) / 2 for n in photo.rgb.shape[:2]]]
+    larger, smaller = frames.mm_per_px_at(calibration.plan_from_px, middle)[0]
+    return float(np.sqrt(larger * smaller))
 
 
 def _usable_sheets(job: _Job, search: SheetSearch, notes: list[str]) -> tuple[FoundSheet, ...]:

@@ -44,7 +44,7 @@ def sheet_svg(sheet: TargetSheet) -> str:
                 end = start
                 while end < len(bits) and bits[end] == bits[start]:
                     end += 1
-                if not bits[start]:
+                if bits[start]:
                     # One rectangle a run of black cells, with a hair of overlap: no white seams.
                     parts.append(
                         _rect(
