@@ -116,7 +116,10 @@ def draw_surfaces(scene: SlabScene, camera: Camera, seed: int) -> F32:
                     out += a * (texture.read(x, y, scale) - out)
         if part.any():
             top = slab.read(x, y, scale) * tone.read(x, y, scale)
-            out += part[..., None] * (top - out)
+            if float(part.min()) < 1:
+                out += part[..., None] * (top - out)
+            else:
+                out[...] = top
         sky = w <= 1e-6
         if sky.any():
             out[sky] = (0.55, 0.65, 0.8)

@@ -50,6 +50,8 @@ def lay_joints(rng: Rng, size: int, mm_per_px: float, project: Project) -> Joint
     along, across = curves.turned(angle), curves.turned(angle + math.pi / 2)
     reach = size * 1.5
     spacing = float(np.clip(rng.uniform(700, 4500) / mm_per_px, 45, 4000))
+    if mm_per_px > 2.5:
+        spacing = rng.uniform(0.12, 0.7) * size
     kind_a = str(rng.choice(joints.JOINT_KINDS, p=_KIND_SHARE))
     kind_b = kind_a if rng.random() < 0.6 else str(rng.choice(joints.JOINT_KINDS, p=_KIND_SHARE))
     cross = rng.random() < 0.55

@@ -58,7 +58,8 @@ def grains(rng: np.random.Generator, shape: Shape, grain_px: float, strength: fl
     dark, light = rng.uniform(1.2, 2.6), rng.uniform(1.3, 3.0)
     field -= smoothstep(fine, dark, dark + 0.5) * np.float32(strength * rng.uniform(0.5, 4.0))
     field += smoothstep(-fine, light, light + 0.5) * np.float32(strength * rng.uniform(0.3, 3.0))
-    return np.asarray(np.clip(1 + field, 0.25, 2.0), np.float32)
+    out = np.clip(1 + field, 0.25, 2.0)
+    return np.asarray(out / out.mean(), np.float32)
 
 
 def flecks(rng: np.random.Generator, rgb: F32, size_px: float, angle: float) -> None:
@@ -275,4 +276,5 @@ def concrete(
     if finish in ("formed", "board_marked") or rng.random() < 0.2:
         big = max(rng.uniform(1.0, 6.0) / mm_per_px, 1.2)
         pores(rng, rgb, int(rng.integers(5, 120)), (0.6, min(big, 9.0)), light_rad)
+    rgb *= base / rgb.mean(axis=(0, 1))
     return np.asarray(np.clip(rgb, 0.01, 1.0), np.float32)

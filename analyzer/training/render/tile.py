@@ -244,6 +244,8 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
     subject = "other" if subject_draw < 0.09 else "asphalt" if subject_draw < 0.15 else "slab"
     width_px = _crack_width(rng)
     mm_per_px = float(np.clip(rng.lognormal(math.log(1.6), 0.7) / width_px, 0.1, 3.5))
+    if rng.random() < 0.12:  # seen from afar: many panels, fine lines
+        mm_per_px, width_px = rng.uniform(2.5, 8.0), float(np.exp(rng.uniform(-0.4, 1.1)))
     grain_px = float(np.clip(1.2 / mm_per_px, 1.0, 10.0))
     pose = _pose(rng, size_px)
     plan_shape = shape if pose is None else (round(size_px * 1.3),) * 2
