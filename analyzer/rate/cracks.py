@@ -11,6 +11,7 @@ from analyzer.records import CrackSize, DistressSummary, Fault, Finding
 from analyzer.terms import Answer, Distress, Grade
 
 _TENTH = 0.1
+_GAUGE = "gauge"
 _POSSIBLE = 0.05
 
 
@@ -23,6 +24,8 @@ def representative_width(crack: CrackSize) -> Known:
     counts. Too thin to measure: between 0 and the smallest measurable width.
     """
     mean, greatest = crack.width_mean_mm, crack.width_max_mm
+    if crack.width_source == _GAUGE and greatest is not None:
+        mean = None  # read where the crack is widest and outranks the photo's mean
     mean_u, greatest_u = crack.width_mean_u_mm or 0.0, crack.width_max_u_mm or 0.0
     if mean is not None and greatest is not None:
         share = 1.0 - 2.0 * _TENTH
@@ -63,6 +66,8 @@ def crack_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding, ..
         place = crack.branches[0].points_mm[0] if crack.branches else None
         words = f"Crack {crack.crack_id}"
         width = representative_width(crack)
+        if crack.along_joint is not None:
+            continue  # a joint that has cracked through has done what a joint is for
         widths = hold(
             scope, "crack_width", crack.crack_id, f"{words}, width", width, term=term, place_mm=place
         )

@@ -79,10 +79,8 @@ def _share(
     if not listed:
         if not complete:
             return UNKNOWN
-        # Given as a middle and u of a rectangular 0..a, judged as a normal value: a tail of the
-        # area that can be overlooked is far below every limit on it.
-        upper = scope.limits.overlooked_fraction
-        return Known(upper / 2.0, upper / 12.0**0.5, Grade.REPORTED, upper=upper)
+        # None seen: a little may have been overlooked, rectangular from 0 to that.
+        return Known(0.0, scope.limits.overlooked_fraction / 3.0**0.5, Grade.REPORTED)
     sized = [area for area in listed if area.area_mm2 is not None]
     if not sized:
         return UNKNOWN
