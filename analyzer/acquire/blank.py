@@ -5,8 +5,9 @@ from __future__ import annotations
 import textwrap
 
 from analyzer.acquire.form import Key, Table
-from analyzer.acquire.kinds import UNKNOWN, Flag, Word
+from analyzer.acquire.kinds import UNKNOWN, Word
 from analyzer.acquire.tables import BOOK
+from analyzer.terms import Answer
 
 _WIDTH = 96
 _HEAD = """\
@@ -16,8 +17,8 @@ _HEAD = """\
 # Lengths stand in quotation marks with their unit: "3 ft 6 1/2 in", "10 1/2 in", "95 mm". What a
 # reading may be off is put behind it: "4 3/8 in +- 1/16 in". A point in plan is [x, y]: seen from
 # above, x to the right, y towards the top of the sketch; the name of a corner may stand for it.
-# Take away the # in front of a line to use it. Tables in [[double brackets]] are repeated, one
-# for each entry.
+# Questions are answered "yes", "no" or "unknown". Take away the # in front of a line to use it.
+# Tables in [[double brackets]] are repeated, one for each entry.
 """
 
 
@@ -61,9 +62,10 @@ def _line(key: Key, *, required_part: bool, doc: bool) -> str:
         return text
     must = " (must be filled in)" if required_part and key.required else ""
     example = f", for example {key.example}" if must else ""
-    words = f": {', '.join(key.kind.words)}" if isinstance(key.kind, Word) else ""
-    if isinstance(key.kind, Flag):
-        words = ": true, false"
+    words = ""
+    if isinstance(key.kind, Word):
+        question = tuple(key.kind.words) == tuple(Answer)
+        words = "?" if question else f": {', '.join(key.kind.words)}"
     note = f"{key.doc}{words}{example}{must}"
     if len(text) + len(note) + 4 <= _WIDTH:
         return f"{text}  # {note}"

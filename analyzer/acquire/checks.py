@@ -24,9 +24,9 @@ from analyzer.acquire.walk import WHERE, Entry
 from analyzer.errors import FieldBookError, SlabError
 from analyzer.terms import HeightKind, UnitSystem
 
-ON_SLAB_MM = 50.0
+ON_SLAB_MM = 2 * units.MM_PER_IN
 """A place on the slab may lie this far outside the outline: both were taken with a tape."""
-BESIDE_SLAB_MM = 2000.0
+BESIDE_SLAB_MM = 6 * units.MM_PER_FT
 """Heights (doors, drains, posts) and marker sheets may lie this far beside the slab."""
 SAME_PLACE_MM = 5.0
 CHECK_PLACE_MM = 100.0

@@ -7,7 +7,8 @@ Decisions that a reader may want to know:
   out): folder and book are the evidence, and travel together.
 * Rod readings and heights are not mixed in one book: nothing would tie the two datums together.
 * A date later than tomorrow is a slip of the pen (tomorrow: time zones).
-* Places on the slab may lie 50 mm outside the outline, heights and marker sheets 2 m.
+* Places on the slab may lie 2 in (51 mm) outside the outline, heights and marker sheets 6 ft
+  (1.83 m); marked points on photos may lie anywhere in the plane.
 * A clockwise outline is turned anticlockwise.
 """
 

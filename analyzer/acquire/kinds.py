@@ -109,7 +109,7 @@ class Pattern:
         """Return the word."""
         if not isinstance(raw, str):
             raise refuse(subject, raw, "is not text", "put it in quotation marks")
-        if len(raw) > self.max_length or not re.search(self.pattern, raw):
+        if len(raw) > self.max_length or not re.fullmatch(self.pattern, raw):
             raise refuse(subject, raw, "cannot be used here", self.remedy)
         return raw
 
@@ -156,8 +156,9 @@ class Number:
         if self.whole and raw != int(raw):
             raise refuse(subject, raw, "is not a whole number", "write a whole number")
         if not self.minimum <= raw <= self.maximum:
-            limits = f"{self.minimum:g} to {self.maximum:g}"
-            raise refuse(subject, raw, "is out of range", f"write a number from {limits}")
+            one = self.minimum == self.maximum
+            limits = f"{self.minimum:g}" if one else f"a number from {self.minimum:g} to {self.maximum:g}"
+            raise refuse(subject, raw, "is out of range", f"write {limits}")
         return int(raw) if self.whole else float(raw)
 
     def schema(self) -> Schema:
@@ -185,18 +186,16 @@ class Flag:
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """A date, ``2025-04-12``, with or without quotation marks."""
+    """A date as text, ``2025-04-12``; a TOML date has become text before (see ``walk``)."""
 
     def read(self, raw: object, subject: str) -> dt.date:
         """Return the date."""
         remedy = "write year-month-day, for example 2025-04-12"
-        if isinstance(raw, str) and re.search(r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$", raw):
+        if isinstance(raw, str) and re.fullmatch(r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$", raw):
             try:
                 return dt.date.fromisoformat(raw)
             except ValueError:
                 raise refuse(subject, raw, "is not a day of the calendar", remedy) from None
-        if isinstance(raw, dt.date) and not isinstance(raw, dt.datetime):
-            return raw
         raise refuse(subject, raw, "is not a date", remedy)
 
     def schema(self) -> Schema:
@@ -327,7 +326,7 @@ class Place:
     def read(self, raw: object, subject: str) -> tuple[float, float] | str:
         """Return (x_mm, y_mm) or the corner's name."""
         if isinstance(raw, str):
-            if re.search(CORNER_NAME.pattern, raw) and len(raw) <= CORNER_NAME.max_length:
+            if re.fullmatch(CORNER_NAME.pattern, raw) and len(raw) <= CORNER_NAME.max_length:
                 return raw
             raise refuse(
                 subject, raw, "is neither a point nor a corner", f'write for example {POINT.example} or "A"'

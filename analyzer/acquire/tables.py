@@ -74,8 +74,10 @@ def _answer(name: str, question: str) -> Key:
     return Key(name, _ANSWER, question, '"unknown"')
 
 
-def _at(doc: str, *, required: bool = True, name: str = "at", field: str = "at_mm") -> Key:
-    return Key(name, _PLACE, doc, _POINT_EXAMPLE, required, unknown=False, field=field)
+def _at(
+    doc: str, example: str = _POINT_EXAMPLE, *, required: bool = True, name: str = "at", field: str = "at_mm"
+) -> Key:
+    return Key(name, _PLACE, doc, example, required, unknown=False, field=field)
 
 
 _JOB = Table(
@@ -192,8 +194,8 @@ _JOINT = Table(
     "Joints drawn on the sketch; they replace those found on photos.",
     (
         Key("name", _NAME, "name on the sketch", '"J1"', True),
-        _at("one end", name="from", field="start_mm"),
-        _at("the other end", name="to", field="end_mm"),
+        _at("one end", '["0 ft", "5 ft"]', name="from", field="start_mm"),
+        _at("the other end", '["5 ft", "5 ft"]', name="to", field="end_mm"),
         Key("kind", Word(tuple(JointKind)), "kind of joint", '"contraction"'),
     ),
     many=True,
@@ -237,7 +239,7 @@ _PHOTO = Table(
     tables=(
         Table(
             "marks",
-            "Points marked on the upright photo.",
+            "Points marked on the upright photo above.",
             (
                 Key("name", _NAME, "name of the mark", '"m1"', True),
                 Key(
@@ -253,7 +255,7 @@ _PHOTO = Table(
         ),
         Table(
             "distances",
-            "Tape distances between two marks of this photo.",
+            "Tape distances between two marks of the photo above.",
             (
                 Key("from", _NAME, "one mark", '"m1"', True, field="first"),
                 Key("to", _NAME, "the other mark", '"m2"', True, field="second"),
@@ -270,7 +272,7 @@ _STATION = Table(
     (
         Key("name", _NAME, "name on the sketch", '"S1"', True, field="station_id"),
         _at("its place; not needed with check_of", required=False, field=""),
-        Key("rod", _READING, "rod reading", '"41 3/8 in +- 1/16 in"', unknown=False),
+        Key("rod", _READING, "rod reading, or else:", '"41 3/8 in +- 1/16 in"', unknown=False),
         Key("height", Length(signed=True), "height over the job's datum", '"-1 1/2 in"', unknown=False),
         Key("check_of", _NAME, "the station that this reading repeats", '"S1"', unknown=False),
     ),
@@ -342,14 +344,14 @@ _HEIGHT = Table(
     (
         Key("kind", Word(tuple(HeightKind)), "what it is", '"door sill"', True),
         Key("name", Text(60), "which one", '"chapel door"', True),
-        _at("where, on the slab or within 2 m of it"),
+        _at("where, on the slab or within 6 ft of it"),
         Key(
             "above_slab", Length(signed=True),
             "over the slab, below it with a minus; of a riser its rise", '"5 3/4 in +- 1/8 in"',
         ),
         Key("flight", Text(60), "flight of steps that a riser belongs to", '"side steps"', unknown=False),
         Key("order", Number(1, 100, whole=True), "place of the riser from the slab up", "1", unknown=False),
-        _answer("egress_door", "is it the required way out"),
+        _answer("egress_door", "is it a required way out"),
         _answer("swings_over", "does a door or gate swing over the slab"),
     ),
     many=True,

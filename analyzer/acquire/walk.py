@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from analyzer.acquire.form import Table
@@ -41,6 +42,9 @@ def read_table(table: Table, raw: Entry, where: str, problems: list[SlabError]) 
                 )
             continue
         value = raw[key.name]
+        if isinstance(value, dt.date | dt.time):
+            # As JSON has it, so that reader and schema look at the same document.
+            value = value.isoformat()
         if key.takes_unknown and value == UNKNOWN:
             continue
         try:
