@@ -1,10 +1,11 @@
 """The four numbered marker sheets: one drawing, to print and to find again in photos.
 
 A sheet carries four square markers around a centre cross, a 100 mm ruler, its number and an arrow
-along its bottom edge. Markers are the first sixteen of OpenCV's DICT_4X4_50 (black border one
-module wide, four by four bits): few bits, so that one module is as large as the page allows. At
-84 mm a module is 14 mm, and in a drawn 12 megapixel photo from 1.6 m height a sheet is found up
-to about 6 m away, where it is foreshortened fourfold.
+along its bottom edge. Markers are sixteen of OpenCV's DICT_4X4_50 (black border one module wide,
+four by four bits), chosen so that any two differ in at least four bits at every turn, mirrored or
+not: a flipped photo shows no valid marker at all. Few bits, so that one module is as large as the
+page allows: at 84 mm a module is 14 mm, and in a drawn 12 megapixel photo from 1.6 m height a
+sheet is found up to about 6 m away, where it is foreshortened fourfold.
 
 Two frames: *paper* millimetres from the top left corner, y downwards (what a typesetter wants),
 and *sheet* millimetres from the centre cross, x along the arrow, y upwards (what plan wants).
@@ -22,6 +23,8 @@ from analyzer.records import Float, SheetMarker, SheetRect, SheetText, TargetShe
 
 NUMBERS = (1, 2, 3, 4)
 MARKERS_PER_SHEET = 4
+STOCK_IDS = (0, 2, 4, 12, 13, 15, 18, 20, 22, 24, 26, 27, 28, 30, 33, 36)
+"""Number of each marker in OpenCV's DICT_4X4_50; here they are numbered 0 to 15."""
 MARKER_BITS = 4
 MARKER_SIDE_MM = 84.0
 MARKER_GAP_MM = 24.0
@@ -39,8 +42,7 @@ _PAPER = 250
 def dictionary() -> cv2.aruco.Dictionary:
     """The sixteen markers of the sheets alone, so that no other marker is taken for one of them."""
     full = cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_4X4_50)
-    count = len(NUMBERS) * MARKERS_PER_SHEET
-    return cv2.aruco.Dictionary(full.bytesList[:count].copy(), MARKER_BITS, 0)
+    return cv2.aruco.Dictionary(full.bytesList[list(STOCK_IDS)].copy(), MARKER_BITS, 0)
 
 
 def target_sheets(paper: str = "letter") -> tuple[TargetSheet, ...]:
