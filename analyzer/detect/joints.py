@@ -1,0 +1,272 @@
+"""Joints as long lines fitted over the whole picture or slab.
+
+Straight pieces of the ridge are gathered into lines (slightly bent ones on bare pictures: lens and
+perspective), and each line is read again on the maps over its whole length.
+
+References
+----------
+.. [1] Straight pieces: Douglas & Peucker 1973 (from memory), as implemented in OpenCV.
+.. [2] ACI 224.3R: contraction, construction and isolation joints (terms only, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analyzer.detect.graph import Branch
+from analyzer.detect.joint_lines import JointLine, judge_lines, picture_frame
+from analyzer.detect.settings import TraceSettings
+from analyzer.detect.strips import read_strip
+
+UInt8 = npt.NDArray[np.uint8]
+Float = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A straight run of branch number ``branch``; ``before_px`` and ``after_px`` of it lie outside.
+
+    ``points`` (N, 2) of (row, col); ``joint``, ``crack`` are mean scores 0..1 along it,
+    """
+
+    branch: int
+    before_px: int
+    after_px: int
+    points: Float
+    length_px: float
+    angle_rad: float
+    half_px: float
+    joint: float
+    crack: float
+
+
+def straight_pieces(
+    branches: list[Branch], crack: UInt8, joint: UInt8, settings: TraceSettings
+) -> list[Piece]:
+    """Cut branches into straight pieces and read both maps along them.
+
+    Parameters
+    ----------
+    branches : list of Branch
+    crack, joint : (R, C) uint8
+    """
+    pieces = []
+    for i, b in enumerate(branches):
+        if len(b.points) < settings.piece_px:
+            continue
+        r, c = b.points[:, 0], b.points[:, 1]
+        on_joint, on_crack = joint[r, c] / 255.0, crack[r, c] / 255.0
+        slack = settings.straight_px + 0.25 * float(np.median(b.half_px))
+        for a, z in _cuts(b.points, slack):
+            line = b.points[a : z + 1].astype(float)
+            d = line[-1] - line[0]
+            length = math.hypot(*d)
+            if length < settings.piece_px:
+                continue
+            pieces.append(
+                Piece(
+                    i, a, len(b.points) - 1 - z, line, length, math.atan2(d[1], d[0]) % math.pi,
+                    float(np.median(b.half_px[a : z + 1])),
+                    float(on_joint[a : z + 1].mean()), float(on_crack[a : z + 1].mean()),
+                )
+            )  # fmt: skip
+    return pieces
+
+
+def fit_joints(
+    pieces: list[Piece],
+    crack: UInt8,
+    joint: UInt8,
+    threshold: float,
+    settings: TraceSettings,
+    border: Float | None = None,
+    seen: UInt8 | None = None,
+) -> list[JointLine]:
+    """Gather pieces into joint lines and judge each over its whole length.
+
+    Parameters
+    ----------
+    pieces : list of Piece
+    crack, joint : (R, C) uint8
+    threshold : float
+        0..1, score from which a pixel is line.
+    settings : TraceSettings
+    border : (N, 2) of (row, col), optional
+        Outline of the slab; the picture's frame if not given.
+    seen : (R, C) uint8, optional
+        0 where no photo shows the slab; such stretches count neither for nor against a line.
+
+    Returns
+    -------
+    list of JointLine
+        Those with ``probability >= settings.joint_probability``, the most certain first; no two lie
+        on one another.
+    """
+    lines: list[JointLine] = []
+    taken: set[int] = set()
+    order = sorted(
+        (k for k, p in enumerate(pieces) if p.joint >= 0.5 * threshold and p.joint > 0.4 * p.crack),
+        key=lambda k: -pieces[k].length_px * (pieces[k].joint - 0.3 * pieces[k].crack),
+    )
+    ends = np.array([[p.points[0], p.points[-1]] for p in pieces]).reshape(-1, 2, 2)
+    angles = np.array([p.angle_rad for p in pieces])
+    for seed in order:
+        if seed in taken:
+            continue
+        members, model = _grow(seed, pieces, ends, angles, settings)
+        line = _read_line(members, model, pieces, crack, joint, seen, threshold, settings)
+        if line is None:
+            continue
+        taken.update(members)
+        lines.append(line)
+    frame = border if border is not None else picture_frame(joint.shape)
+    lines = judge_lines(lines, frame, settings)
+    return sorted(
+        (q for q in lines if q.probability >= settings.joint_probability), key=lambda q: -q.probability
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Model:
+    """Line in its own axes: across = bend * (t / half)^2 + slope * t + shift, at origin + t * along."""
+
+    origin: Float
+    along: Float
+    coefficients: Float
+    low: float
+    high: float
+    rms_px: float
+
+    def local(self, points: Float) -> tuple[Float, Float]:
+        """(t, across) of points (N, 2)."""
+        rel = points - self.origin
+        return rel @ self.along, rel @ np.array([self.along[1], -self.along[0]])
+
+    def across(self, t: Float) -> Float:
+        """The fitted offset at t."""
+        return np.asarray(np.polyval(self.coefficients, t), float)
+
+    def walk(self, low: float, high: float) -> Float:
+        """Points about one px apart from t = low to high."""
+        t = np.linspace(low, high, max(2, round(high - low) + 1))
+        normal = np.array([self.along[1], -self.along[0]])
+        return np.asarray(self.origin + t[:, None] * self.along + self.across(t)[:, None] * normal)
+
+
+def _cuts(points: npt.NDArray[np.int64], slack_px: float) -> list[tuple[int, int]]:
+    """Ranges of point numbers between the corners that Douglas & Peucker leave."""
+    xy = np.ascontiguousarray(points[:, None, ::-1], np.int32)
+    corners = cv2.approxPolyDP(xy, slack_px, False)[:, 0, ::-1]
+    at = [0]
+    for corner in corners[1:-1]:
+        hit = np.flatnonzero((points[at[-1] + 1 :] == corner).all(1))
+        if len(hit):
+            at.append(at[-1] + 1 + int(hit[0]))
+    at.append(len(points) - 1)
+    return [(a, z) for a, z in pairwise(at) if z > a]
+
+
+def _grow(
+    seed: int, pieces: list[Piece], ends: Float, angles: Float, settings: TraceSettings
+) -> tuple[list[int], _Model]:
+    """Pieces that continue a seed on one line, and the line through them."""
+    members = [seed]
+    model = _fit([pieces[seed]], settings)
+    near = np.abs((angles - angles[seed] + math.pi / 2) % math.pi - math.pi / 2)
+    candidates = np.flatnonzero(near < math.radians(3 * settings.same_line_deg))
+    for _ in range(12):
+        t, across = model.local(ends[candidates].reshape(-1, 2))
+        t, across = t.reshape(-1, 2), across.reshape(-1, 2)
+        extent = model.high - model.low
+        beyond = np.maximum(np.maximum(model.low - t.max(1), t.min(1) - model.high), 0.0)
+        half = np.array([pieces[k].half_px for k in candidates])
+        slack = settings.straight_px + 0.5 * half + settings.straight_fraction * (extent + 2 * beyond)
+        off = np.abs(across - model.across(t))
+        slope = np.polyval(np.polyder(model.coefficients), t.mean(1))
+        turn = np.arctan2(across[:, 1] - across[:, 0], t[:, 1] - t[:, 0])
+        turn = np.abs((turn - np.arctan(slope) + math.pi / 2) % math.pi - math.pi / 2)
+        # a short piece's own direction is uncertain by about a pixel over its length
+        span = np.abs(t[:, 1] - t[:, 0])
+        aligned = turn < math.radians(settings.same_line_deg) + 1.5 / np.maximum(span, 1.0)
+        good = aligned & (off.max(1) <= slack) & (beyond <= 60 + extent)
+        chosen = sorted({seed, *candidates[good].tolist()})
+        if chosen == members:
+            break
+        members = chosen
+        model = _fit([pieces[k] for k in members], settings)
+    return members, model
+
+
+def _fit(pieces: list[Piece], settings: TraceSettings) -> _Model:
+    """Least-squares line through the points of pieces, slightly bent if it is long enough to tell."""
+    points = np.concatenate([p.points for p in pieces])
+    origin = points.mean(0)
+    _, _, axes = np.linalg.svd(points[:: max(1, len(points) // 2000)] - origin, full_matrices=False)
+    model = _Model(origin, axes[0], np.zeros(3), 0.0, 0.0, 0.0)
+    t, across = model.local(points)
+    low, high = float(t.min()), float(t.max())
+    degree = 2 if high - low > 150 else 1
+    for _ in range(2):
+        weight = (
+            1.0 / (1.0 + (across - np.polyval(model.coefficients, t)) ** 2 / 4.0) if model.rms_px else None
+        )
+        coefficients = np.concatenate([np.zeros(2 - degree), np.polyfit(t, across, degree, w=weight)])
+        # no lens and no perspective bends a straight joint by more than this
+        most = 4 * settings.bow_fraction / max(high - low, 1.0)
+        if abs(coefficients[0]) > most:
+            bend = math.copysign(most, coefficients[0])
+            rest = np.polyfit(t, across - bend * t**2, 1)
+            coefficients = np.array([bend, *rest])
+        stray = across - np.polyval(coefficients, t)
+        rms = float(np.sqrt(np.mean(stray**2))) + 1e-6
+        model = _Model(origin, axes[0], coefficients, low, high, rms)
+    return model
+
+
+def _read_line(
+    members: list[int],
+    model: _Model,
+    pieces: list[Piece],
+    crack: UInt8,
+    joint: UInt8,
+    known: UInt8 | None,
+    threshold: float,
+    settings: TraceSettings,
+) -> JointLine | None:
+    """Read both maps along the fitted line and cut it to where it is seen."""
+    half = float(
+        np.average([pieces[k].half_px for k in members], weights=[pieces[k].length_px for k in members])
+    )
+    points = model.walk(model.low, model.high)
+    corridor = max(2, math.ceil(settings.straight_px + 0.5 * half))
+    on_joint = read_strip(joint, points, corridor).max(1) / 255.0
+    on_crack = read_strip(crack, points, corridor).max(1) / 255.0
+    seen = np.maximum(on_joint, on_crack) >= settings.low_fraction * threshold
+    if seen.sum() < settings.piece_px:
+        return None
+    shown = len(seen) if known is None else int(np.count_nonzero(read_strip(known, points, 0)[:, 0] | seen))
+    return JointLine(
+        points=points,
+        half_px=half,
+        support=float(seen.sum() / max(shown, 1)),
+        joint=float(on_joint[seen].mean()),
+        crack=float(on_crack[seen].mean()),
+        rms_px=model.rms_px,
+        bends=_bends([pieces[k] for k in members], model, settings),
+    )
+
+
+def _bends(members: list[Piece], model: _Model, settings: TraceSettings) -> int:
+    """At how many ends of the line the ridge goes on elsewhere."""
+    t = np.array([model.local(p.points[[0, -1]])[0] for p in members])
+    count = 0
+    for at in (np.unravel_index(int(t.argmin()), t.shape), np.unravel_index(int(t.argmax()), t.shape)):
+        p = members[int(at[0])]
+        count += (p.before_px if at[1] == 0 else p.after_px) > settings.piece_px
+    return count
