@@ -45,6 +45,27 @@ RAISED = {Option.OVERLAY_BONDED: 55.0, Option.OVERLAY_UNBONDED: 106.0, Option.RE
 _LIMITS = rate.load_limits()
 _RULES = score.load_options()
 
+_SITE = SiteUse(Use.FOOT, NO, NO, NO)
+_FACTS = SlabFacts(
+    thickness=Reading(100.0, 2.0, "100 mm"),
+    age_years=20,
+    pours_of_different_dates=NO,
+    reinforced=NO,
+    seasonal_movement=NO,
+    still_moving=NO,
+    rocking_panels=(),
+    ponding_seen=NO,
+    drains_toward_house=NO,
+    coating=NO,
+    tree_roots=NO,
+    expansive_ground=NO,
+    rust_stains=NO,
+    sounded=YES,
+    walked_over=YES,
+    heights_listed=YES,
+    white_deposits=NO,
+)
+
 
 def inches(value: float, u: float = 1 / 32) -> Reading:
     """A typed reading in inches with a standard uncertainty in inches."""
@@ -113,27 +134,9 @@ def clearance(kind: HeightKind, name: str, height_in: float | None, **changed: A
 class Slab:
     """Everything that stages rate and score take, to be changed and judged."""
 
-    site: SiteUse = SiteUse(Use.FOOT, NO, NO, NO)
+    site: SiteUse = _SITE
     stops: StopAnswers = field(default_factory=answers)
-    facts: SlabFacts = SlabFacts(
-        thickness=Reading(100.0, 2.0, "100 mm"),
-        age_years=20,
-        pours_of_different_dates=NO,
-        reinforced=NO,
-        seasonal_movement=NO,
-        still_moving=NO,
-        rocking_panels=(),
-        ponding_seen=NO,
-        drains_toward_house=NO,
-        coating=NO,
-        tree_roots=NO,
-        expansive_ground=NO,
-        rust_stains=NO,
-        sounded=YES,
-        walked_over=YES,
-        heights_listed=YES,
-        white_deposits=NO,
-    )
+    facts: SlabFacts = _FACTS
     edges: tuple[EdgeEntry, ...] = (
         EdgeEntry("A", "B", Abuts.FREE, Support.FULL),
         EdgeEntry("B", "C", Abuts.FREE, Support.FULL),
