@@ -1,0 +1,217 @@
+"""Overlay plans: the least concrete that keeps every requirement, or what stands in the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analyzer.propose.design import DesignRules, load_design
+from analyzer.propose.plan import build_plan, held
+from analyzer.propose.replacement import plan_replacement, replacement_thickness
+from analyzer.propose.requirements import Requirement, requirements_of
+from analyzer.propose.site import Site, describe_site
+from analyzer.propose.solve import Solution, all_conflicts, least_relaxation, solve
+from analyzer.propose.surface import Basis, Line, OldSurface, cut
+from analyzer.propose.words import NO_ROOM, conflicts_in_words, consequences, open_questions
+from analyzer.records import (
+    Clearance,
+    ClearanceAfter,
+    FieldBook,
+    Float,
+    GradePlan,
+    LevelMap,
+    PanelLayout,
+)
+from analyzer.terms import HeightKind, Option
+from analyzer.units import MM2_PER_M2
+
+# A thickness that gives is a feather edge: it is the last thing to relax.
+_PRICES = {"thickness": 10.0}
+_MINIMUM = {Option.OVERLAY_BONDED: "bonded_min", Option.OVERLAY_UNBONDED: "unbonded_min"}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trial:
+    """One set of creases and one way for the water, solved: None where it is infeasible."""
+
+    basis: Basis
+    surface: OldSurface
+    requirements: tuple[Requirement, ...]
+    cost: Float
+    way: tuple[str, Float] | None
+    solution: Solution | None
+    with_margin: bool
+
+    @property
+    def volume(self) -> float:
+        """Concrete under the finished surface, in mm times m2 (inf where infeasible)."""
+        if self.solution is None:
+            return float("inf")
+        old = float(self.surface.weights @ self.surface.z) / MM2_PER_M2
+        return float(self.cost @ self.solution.coefficients) - old
+
+
+def plan_grades(
+    levels: LevelMap | None,
+    clearances: tuple[Clearance, ...],
+    field: FieldBook,
+    layout: PanelLayout,
+    rules: DesignRules | None = None,
+) -> tuple[GradePlan, ...]:
+    """Plans for an overlay bonded, an overlay unbonded and a new slab, in this order.
+
+    The finished surface of an overlay takes the least concrete under: minimum thickness at every
+    station, outline corner and triangle vertex (the surfaces are linear between them, so
+    everywhere), the fall away from the house, slope limits, and the heights of sills, claddings,
+    risers, gates and walks. Heights and thickness are kept with two standard uncertainties to
+    spare where that can be had. Where the requirements conflict, the plan is the nearest one,
+    with the conflict in words.
+
+    Parameters
+    ----------
+    levels : LevelMap or None
+        Without levels a plan is only a constant thickness on a surface taken as parallel
+        (``levels_known`` False): heights after are then estimates and falls unknown.
+    clearances, field, layout
+    rules : DesignRules, optional
+
+    Raises
+    ------
+    FieldBookError
+        ``design.fall_toward`` names nothing on this slab.
+    """
+    rules = rules or load_design()
+    if levels is None:
+        options = (Option.OVERLAY_BONDED, Option.OVERLAY_UNBONDED, Option.REMOVAL)
+        return tuple(_plan_without_levels(o, clearances, field, rules) for o in options)
+    site = describe_site(field, levels, clearances, layout, rules)
+    overlays = tuple(plan_overlay(site, option) for option in _MINIMUM)
+    return (*overlays, plan_replacement(site))
+
+
+def plan_overlay(site: Site, option: Option) -> GradePlan:
+    """The plan of one overlay regime, see :func:`plan_grades`."""
+    thickness, remarks = overlay_minimum(site.field, option, site.rules)
+    trials = [try_creases(site, option, thickness, (), way) for way in site.ways or (None,)]
+    best = min(trials, key=lambda t: (t.solution is None, not t.with_margin, t.volume))
+    if best.solution is None:
+        return _conflicting(site, option, best, remarks)
+    plan = build_plan(site, option, best.basis, best.surface, best.solution.coefficients, None)
+    assumptions = [*remarks, *open_questions(site)]
+    if not best.with_margin:
+        assumptions.append(NO_ROOM)
+    return replace(
+        plan,
+        assumptions=tuple(assumptions),
+        notes=consequences(site, plan),
+        requirements=held(site, best.requirements, best.solution.coefficients),
+    )
+
+
+def try_creases(
+    site: Site,
+    option: Option,
+    thickness_mm: float,
+    lines: tuple[Line, ...],
+    way: tuple[str, Float] | None,
+) -> Trial:
+    """Solve for the least concrete with given creases: with the margins first, else without."""
+    basis = basis_for(site, lines)
+    surface = cut(site.old, lines)
+    requirements = requirements_of(site, option, basis, surface, thickness_mm, way)
+    cost = surface.weights @ basis.heights(surface.xy) / MM2_PER_M2
+    for margin in (1.0, 0.0):
+        solution = solve(requirements, cost, margin)
+        if solution is not None:
+            return Trial(basis, surface, requirements, cost, way, solution, margin > 0)
+    return Trial(basis, surface, requirements, cost, way, None, False)
+
+
+def basis_for(site: Site, lines: tuple[Line, ...]) -> Basis:
+    """Basis functions centred on the slab and scaled by its size."""
+    low, high = site.old.xy.min(axis=0), site.old.xy.max(axis=0)
+    return Basis((low + high) / 2.0, float((high - low).max()), lines)
+
+
+def overlay_minimum(field: FieldBook, option: Option, rules: DesignRules) -> tuple[float, tuple[str, ...]]:
+    """Least thickness of an overlay regime in mm: the cited one, or more where the book asks for more."""
+    least = rules[_MINIMUM[option]]
+    typed = field.design.overlay_min
+    if typed is None:
+        return least, ()
+    if typed.mm < least - 1e-6:
+        return least, (
+            f"The chosen minimum of {typed.typed} is under the {rules.written(_MINIMUM[option])} for an "
+            f"{option.value}; {rules.written(_MINIMUM[option])} was kept.",
+        )
+    return typed.mm, ()
+
+
+def _conflicting(site: Site, option: Option, best: Trial, remarks: tuple[str, ...]) -> GradePlan:
+    """The nearest plan and what conflicts."""
+    size = best.basis.size
+    conflicts = all_conflicts(best.requirements, size)
+    nearest = least_relaxation(best.requirements, best.cost, sum(conflicts, ()), _PRICES)
+    sentences, relax = conflicts_in_words(site, conflicts, best.requirements, nearest, size)
+    coefficients = nearest.coefficients if nearest else np.zeros(best.basis.size)
+    plan = build_plan(site, option, best.basis, best.surface, coefficients, None)
+    return replace(
+        plan,
+        conflicts=sentences,
+        relaxations=relax,
+        assumptions=(*remarks, *open_questions(site)),
+        notes=consequences(site, plan),
+        requirements=held(site, best.requirements, coefficients),
+    )
+
+
+def _plan_without_levels(
+    option: Option, clearances: tuple[Clearance, ...], field: FieldBook, rules: DesignRules
+) -> GradePlan:
+    """One chosen thickness and the heights it would leave if old and new surface were parallel."""
+    remarks: tuple[str, ...] = ()
+    if option is Option.REMOVAL:
+        thickness = replacement_thickness(field, rules)[0]
+        raised = 0.0
+        assume = "No levels were read: the new slab is taken to lie where the old one lies."
+    else:
+        thickness, remarks = overlay_minimum(field, option, rules)
+        raised = thickness
+        assume = (
+            "No levels were read: the old surface is taken as parallel to the new one. The fall, the "
+            "thickness between and the heights after are not known until levels are read."
+        )
+    u = rules["setout_half_width"]
+    after = tuple(
+        ClearanceAfter(
+            c.kind,
+            c.name,
+            c.height_mm,
+            None
+            if c.height_mm is None
+            else c.height_mm - (0.0 if c.kind is HeightKind.RISER and c.order not in (None, 1) else raised),
+            None if c.height_mm is None else float(np.hypot(c.height_u_mm or 0.0, u)),
+            c.flight,
+            c.order,
+        )
+        for c in clearances
+    )
+    corner = field.outline[0]
+    return GradePlan(
+        option=option,
+        plane=None,
+        fall=None,
+        fall_direction_deg=None,
+        grades=(),
+        triangles=(),
+        thickness_min_mm=thickness,
+        thickness_min_u_mm=u,
+        thickness_min_at_mm=(corner.x_mm, corner.y_mm),
+        thickness_max_mm=thickness,
+        thickness_max_u_mm=u,
+        thickness_mean_mm=thickness,
+        heights_after=after,
+        assumptions=(assume, *remarks),
+        levels_known=False,
+    )
