@@ -7,15 +7,19 @@ checked as a whole. The only stage that reads what a person hands over; it chang
 
 from analyzer.acquire.blank import blank_field_book
 from analyzer.acquire.field_book import parse_field_book, read_field_book
-from analyzer.acquire.photo import list_pictures, read_photo, read_picture
+from analyzer.acquire.photo import list_pictures, note_photo, read_photo, read_picture
+from analyzer.acquire.samples import sample_field_book, samples
 from analyzer.acquire.schema import field_book_schema
 
 __all__ = [
     "blank_field_book",
     "field_book_schema",
     "list_pictures",
+    "note_photo",
     "parse_field_book",
     "read_field_book",
     "read_photo",
     "read_picture",
+    "sample_field_book",
+    "samples",
 ]

@@ -174,10 +174,15 @@ def _edges(values: Entry) -> Iterator[SlabError]:
         yield _wrong(later, f"{later['from']}-{later['to']} is there twice", "take one out")
     design = values.get("design", {})
     toward = design.get("fall_toward")
-    if toward is not None and complete and frozenset(toward.split("-")) not in edges:
-        yield _wrong(
-            design, f"{toward} is not an edge of the outline", f"name one of {listed}", "fall_toward"
-        )
+    drains = [drain["name"] for drain in _all(values, "height") if _is_drain(drain)]
+    known = {*names, *drains}
+    if toward is not None and complete and toward not in known and frozenset(toward.split("-")) not in edges:
+        hint = f"name one of {', '.join([*edges.values(), *names, *drains])}"
+        yield _wrong(design, f"{toward} is no edge, corner or drain", hint, "fall_toward")
+
+
+def _is_drain(height: Entry) -> bool:
+    return height.get("kind") is HeightKind.DRAIN and "name" in height
 
 
 def _levels(values: Entry) -> Iterator[SlabError]:

@@ -32,7 +32,7 @@ def build_field_book(values: Entry, source: str, sha256: str) -> FieldBook:
 
     The outline is turned anticlockwise if it was given clockwise (its first corner stays first),
     and ``edges`` holds every edge of the outline in that order: those not written down abut and
-    rest on the unknown. ``fall_toward`` is named the same way round.
+    rest on the unknown. An edge in ``fall_toward`` is named the same way round.
     """
     parts: dict[str, Any] = {}
     for table in BOOK.tables:
@@ -46,7 +46,8 @@ def build_field_book(values: Entry, source: str, sha256: str) -> FieldBook:
     parts["edges"] = _all_edges(outline, parts["edges"])
     toward = parts["design"].fall_toward
     if toward is not None:
-        named = edge_names(tuple(corner.name for corner in outline))[frozenset(toward.split("-"))]
+        edges = edge_names(tuple(corner.name for corner in outline))
+        named = edges.get(frozenset(toward.split("-")), toward)
         parts["design"] = replace(parts["design"], fall_toward=named)
     return FieldBook(source=source, sha256=sha256, **parts)
 

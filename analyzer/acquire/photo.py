@@ -7,7 +7,7 @@ from pathlib import Path
 from analyzer.acquire.decode import decode
 from analyzer.acquire.exif import focal_px, turn_upright
 from analyzer.errors import PictureError
-from analyzer.records import Photo
+from analyzer.records import Photo, PhotoNote
 
 MIN_SIDE_PX = 64
 MIN_MEGAPIXELS = 0.3
@@ -74,6 +74,27 @@ def read_picture(path: str | Path) -> Photo:
         As :func:`read_photo`, without its lower limit of megapixels.
     """
     return read_photo(path, min_megapixels=0.0)
+
+
+def note_photo(photo: Photo) -> PhotoNote:
+    """What the record keeps of a photo: identity and camera notes, without pixels and place.
+
+    Raises
+    ------
+    Nothing. Source: none.
+    """
+    n_rows, n_cols = photo.rgb.shape[:2]
+    return PhotoNote(
+        photo_id=photo.photo_id,
+        file_name=photo.file_name,
+        sha256=photo.sha256,
+        n_bytes=photo.n_bytes,
+        n_rows=n_rows,
+        n_cols=n_cols,
+        orientation=photo.orientation,
+        camera=photo.camera,
+        taken_at=None if photo.taken_at is None else photo.taken_at.isoformat(),
+    )
 
 
 def list_pictures(folder: str | Path) -> tuple[Path, ...]:

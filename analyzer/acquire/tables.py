@@ -364,10 +364,7 @@ _DESIGN = Table(
     "What is chosen for the new work; left out, the tool's cited defaults hold.",
     (
         Key("fall", Quantity("a slope"), "fall of the finished surface", '"1/4 in/ft"'),
-        Key(
-            "fall_toward", Pattern("^[^-]{1,20}-[^-]{1,20}$", "name an edge by its corners, for example A-B"),
-            "edge that it falls towards", '"A-B"',
-        ),
+        Key("fall_toward", Text(60), "edge, corner or drain that it falls towards", '"A-B"'),
         Key("overlay_min", _MEASURE, "least thickness of an overlay", '"3 in"'),
         Key("replacement_thickness", _MEASURE, "thickness of a new slab", '"4 in"'),
         Key("waste", Quantity("a percentage"), "added to the order", '"8 %"', field="waste_fraction"),

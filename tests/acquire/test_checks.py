@@ -40,14 +40,14 @@ WRONG_SENSE = [
     ('check_of = "S1"', 'check_of = "S11"', "there is no station S11; did you mean S1"),
     ('check_of = "S1"', 'check_of = "S1-again"', "repeats a reading that is itself a repeat"),
     ('check_of = "S1"', 'check_of = "S1"\nat = "A"', "lies elsewhere than S1, which it repeats"),
-    ('closeup_of = "C1"', 'closeup_of = "K9"', "there is no crack K9; write a [[crack]]"),
+    ('"C1"\ncloseup_at = ["2 ft 6 in", "12 ft 3 in"]', '"K9"', "there is no crack K9; write a [[crack]]"),
     ('from = "m1"\nto = "m3"', 'from = "m1"\nto = "x9"', "there is no mark x9"),
     ('from = "m1"\nto = "m3"', 'from = "m1"\nto = "m1"', "runs from m1 to itself"),
     ('at = "F"', 'at = "J"', '"J" is not a corner of the outline'),
     ('from = "E"\nto = "F"', 'from = "E"\nto = "A"', "E-A is not an edge of the outline; the edges are A-B"),
     ('from = "E"\nto = "F"', 'from = "E"\nto = "Q"', "there is no corner Q"),
     ('from = "E"\nto = "F"', 'from = "B"\nto = "A"', "A-B is there twice"),
-    ('fall_toward = "A-B"', 'fall_toward = "A-C"', "[design], fall_toward: A-C is not an edge"),
+    ('fall_toward = "A-B"', 'fall_toward = "A-C"', "[design], fall_toward: A-C is no edge, corner or drain"),
     # places
     ('at = ["6 in", "12 ft"]', 'at = ["-3 in", "12 ft"]', "station S5, at: lies 3\" outside the slab"),
     ('at = ["4 ft 8 in", "18 ft 8 in"]', 'at = ["8 ft", "18 ft"]', "crack C2, at: lies"),
@@ -97,9 +97,8 @@ def test_a_reading_on_the_edge_and_a_finger_outside_is_taken(edited: Callable[..
 
 
 def test_a_closeup_of_a_crack_that_only_the_photo_shows(edited: Callable[..., str]) -> None:
-    new = 'closeup_of = "K9"\ncloseup_at = ["1 ft", "3 ft"]'
-    book = parse_field_book(edited('closeup_of = "C1"', new), today=TODAY)
-    assert book.photos[2].closeup_at_mm == (304.8, 914.4)
+    book = parse_field_book(edited('closeup_of = "C1"', 'closeup_of = "K9"'), today=TODAY)
+    assert book.photos[2].closeup_at_mm == (762.0, 3733.8)  # 2 ft 6 in, 12 ft 3 in
 
 
 def test_a_riser_that_was_not_measured_keeps_its_place(edited: Callable[..., str]) -> None:

@@ -66,6 +66,10 @@ def test_a_clockwise_outline_is_turned(example: str) -> None:
 def test_fall_is_named_as_the_outline_runs(edited: Callable[..., str]) -> None:
     book = parse_field_book(edited('fall_toward = "A-B"', 'fall_toward = "B-A"'))
     assert book.design.fall_toward == "A-B"
+    for place in ("C", "yard-side drain"):
+        drain = '[[height]]\nkind = "drain"\nname = "yard-side drain"\nat = "C"\n\n[design]'
+        book = parse_field_book(edited('fall_toward = "A-B"', f'fall_toward = "{place}"', "[design]", drain))
+        assert book.design.fall_toward == place
 
 
 def test_turning_keeps_the_first_corner_first() -> None:

@@ -10,7 +10,7 @@ import skimage.data
 import skimage.metrics
 from PIL import ExifTags, Image, ImageOps
 
-from analyzer.acquire import list_pictures, read_photo, read_picture
+from analyzer.acquire import list_pictures, note_photo, read_photo, read_picture
 from analyzer.errors import PictureError
 
 
@@ -81,6 +81,20 @@ def test_names_and_focal_length(tmp_path: Path) -> None:
     # 900 px over 36 mm of film: 25 px per mm (worked by hand).
     assert photo.focal_px == pytest.approx(1250.0)
     assert read_photo(str(tmp_path / "walk.jpg"), photo_id="overview").photo_id == "overview"
+
+
+def test_the_note_of_a_photo_keeps_no_place(tmp_path: Path, scene: np.ndarray) -> None:
+    exif = Image.Exif()
+    exif[ExifTags.Base.DateTime] = "2025:04:12 14:03:20"
+    gps = exif.get_ifd(ExifTags.IFD.GPSInfo)
+    gps[ExifTags.GPS.GPSLatitude] = gps[ExifTags.GPS.GPSLongitude] = (12.0, 30.0, 0.0)
+    Image.fromarray(scene).save(tmp_path / "a.jpg", exif=exif)
+    photo = read_picture(tmp_path / "a.jpg")
+    assert photo.latitude_deg == 12.5
+    note = note_photo(photo)
+    assert (note.n_rows, note.n_cols, note.taken_at) == (300, 451, "2025-04-12T14:03:20")
+    assert (note.sha256, note.n_bytes) == (photo.sha256, photo.n_bytes)
+    assert "12.5" not in str(note)
 
 
 # ---- unusual pixels that are read -----------------------------------------------------------

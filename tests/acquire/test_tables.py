@@ -71,6 +71,20 @@ def test_every_example_can_be_read(table: Table, key: Key) -> None:
     assert isinstance(value, str | int | float | bool | list)
 
 
+def test_the_example_shows_every_key(example: str) -> None:
+    def used(table: Table, raw: dict[str, object]) -> set[tuple[str, str]]:
+        found = {(table.name, name) for name in raw}
+        for inner in table.tables:
+            entries = raw.get(inner.name, [])
+            for entry in entries if isinstance(entries, list) else [entries]:
+                found |= used(inner, entry)
+        return found
+
+    wanted = {(table.name, key.name) for table, key in keys()}
+    # Heights stand in for rods: one kind a book.
+    assert wanted - used(BOOK, tomllib.loads(example)) == {("station", "height")}
+
+
 def test_names_are_used_once_and_words_are_explained() -> None:
     for table in (BOOK, *tables(BOOK)):
         assert len(set(table.names)) == len(table.names)
