@@ -35,6 +35,7 @@ class CameraLook:
     black: float = 0.0
     sharpen: float = 0.0
     sharpen_px: float = 1.0
+    enlarge: float = 1.0
     jpeg: int = 0
 
 
@@ -67,6 +68,7 @@ def random_look(rng: np.random.Generator, mean_level: float) -> CameraLook:
         black=float(rng.uniform(0, 0.04)) if rng.random() < 0.4 else 0.0,
         sharpen=float(rng.uniform(0.2, 1.8)) if rng.random() < 0.65 else 0.0,
         sharpen_px=float(rng.uniform(0.6, 1.8)),
+        enlarge=float(rng.uniform(1.2, 2.6)) if rng.random() < 0.15 else 1.0,
         jpeg=int(rng.integers(35, 97)) if rng.random() < 0.9 else 0,
     )
 
@@ -143,8 +145,13 @@ def expose(rgb: F32, look: CameraLook, rng: np.random.Generator) -> U8:
         soft = cv2.GaussianBlur(img, (0, 0), look.sharpen_px)
         img = img + np.float32(look.sharpen) * (img - soft)
     out: U8 = np.clip(img * 255 + 0.5, 0, 255).astype(np.uint8)
+    if look.enlarge > 1.0:  # a crop of a small picture: stored first, enlarged later
+        size = (max(round(cols / look.enlarge), 8), max(round(rows / look.enlarge), 8))
+        out = np.asarray(cv2.resize(out, size, interpolation=cv2.INTER_AREA), np.uint8)
     if look.jpeg:
         out = jpeg(out, look.jpeg)
+    if look.enlarge > 1.0:
+        out = np.asarray(cv2.resize(out, (cols, rows), interpolation=cv2.INTER_CUBIC), np.uint8)
     return out
 
 

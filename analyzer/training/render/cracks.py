@@ -52,9 +52,9 @@ def random_style(rng: np.random.Generator, width_px: float, grain_px: float) -> 
         kink=rng.uniform(0.1, 0.6),
         kink_px=float(np.exp(rng.uniform(math.log(8), math.log(90)))),
         jitter_px=rng.uniform(0.05, 0.3) * min(max(width_px, 1.0), 4.0) + rng.uniform(0, 0.45),
-        ragged=rng.uniform(0.08, 0.5),
+        ragged=rng.uniform(0.08, 0.5) if width_px < 8 else rng.uniform(0.04, 0.28),
         vary=rng.uniform(0.1, 0.5),
-        gaps=rng.uniform(0.02, 0.25) if rng.random() < 0.25 else 0.0,
+        gaps=rng.uniform(0.02, 0.25) if width_px < 6 and rng.random() < 0.25 else 0.0,
         fractal=rng.random() < 0.25,
         grain_px=grain_px,
         sway_px=rng.uniform(0.3, 2.2),
@@ -103,15 +103,17 @@ def open_up(
     for run, where in ((taper[0], at), (taper[1], 1 - at)):
         if run > 0:
             width = width * np.clip(where / run, 0.0, 1.0) ** 0.6
+    keep = width > 0
+    if style.gaps > 0:
+        field = curves.noise_1d(rng, n, rng.uniform(8, 40))
+        closing = field - np.quantile(field, style.gaps)
+        keep &= closing > 0
+        width = width * np.clip(closing / 0.25, 0.15, 1.0)
     rough = style.ragged * np.minimum(width, 3 + 0.35 * width)
     left = np.maximum(width / 2 + rough * curves.fractal_1d(rng, n, style.grain_px, 3) * 0.6, 0.0)
     right = np.maximum(width / 2 + rough * curves.fractal_1d(rng, n, style.grain_px, 3) * 0.6, 0.0)
     width = np.maximum(left + right, 0.12 * width0 * (width > 0))
     share = np.where(left + right > 1e-6, left / np.maximum(left + right, 1e-6), 0.5)
-    keep = width > 0
-    if style.gaps > 0:
-        field = curves.noise_1d(rng, n, rng.uniform(8, 40))
-        keep &= field > np.quantile(field, style.gaps)
     whole = make_ribbon(kind, line, width, share)
     out = []
     change = np.nonzero(np.diff(keep.astype(np.int8)))[0] + 1
@@ -194,6 +196,8 @@ class CrackLook:
     rim: float = 0.0
     fade: float = 0.0
     grain_px: float = 2.2
+    bevel: float = 0.0
+    wall_tint: tuple[float, float, float] = (0.75, 0.75, 0.75)
 
 
 def random_look(rng: np.random.Generator, kind: str, width_px: float, base: F32) -> CrackLook:
@@ -203,6 +207,8 @@ def random_look(rng: np.random.Generator, kind: str, width_px: float, base: F32)
     halo = rng.uniform(0.05, 0.4) if rng.random() < 0.5 else 0.0
     halo_px = rng.uniform(1.5, 6.0) + 0.6 * width_px
     rim = rng.uniform(0.0, 0.25) if rng.random() < 0.35 else 0.0
+    bevel = rng.uniform(0.1, 0.55) if rng.random() < 0.4 else 0.0
+    warm = rng.uniform(0.5, 0.9)
     strength, mottle = 1.0, rng.uniform(0.0, 0.3)
     fade = rng.uniform(0.1, 0.6) if width_px < 4 and rng.random() < 0.4 else 0.0
     if kind == "dirt_filled":
@@ -227,7 +233,7 @@ def random_look(rng: np.random.Generator, kind: str, width_px: float, base: F32)
     return CrackLook(
         (float(core[0]), float(core[1]), float(core[2])), strength, mottle, halo, halo_px,
         (rng.uniform(0.65, 1.0), rng.uniform(0.6, 0.95), rng.uniform(0.5, 0.9)), wall, rim,
-        fade, rng.uniform(1.3, 4.0),
+        fade, rng.uniform(1.3, 4.0), bevel, (warm, warm * rng.uniform(0.75, 1), warm * rng.uniform(0.5, 1)),
     )  # fmt: skip
 
 
@@ -259,6 +265,13 @@ def draw(
         patchy = lattice(rng, (soft.shape[0], soft.shape[1]), (18.0, 18.0)) * 0.5 + 0.7
         soft = soft * np.clip(patchy, 0, 1) * np.float32(look.halo)
         gain(rgb, Stamp(band.row, band.col, soft), look.halo_tint)
+    if look.bevel > 0:  # the worn edge that turns away from the light
+        d = 0.8 + 0.25 * min(widest, 14)
+        pad = int(2 * d) + 3
+        wide = cv2.copyMakeBorder(stamp.alpha, pad, pad, pad, pad, cv2.BORDER_CONSTANT, value=0.0)
+        shade = cv2.GaussianBlur(shifted(np.asarray(wide, np.float32), -dr * d, -dc * d), (0, 0), 0.6 * d)
+        shade = shade[pad:-pad, pad:-pad] * (1 - stamp.alpha)
+        gain(rgb, Stamp(stamp.row, stamp.col, np.ascontiguousarray(shade)), 1 - look.bevel)
     if look.rim > 0:
         d = 0.5 + 0.25 * min(widest, 6)
         lit = np.clip(shifted(stamp.alpha, dr * d, dc * d) - stamp.alpha, 0, 1)
@@ -277,7 +290,7 @@ def draw(
         lit = stamp.alpha * (1 - shifted(stamp.alpha, dr * d, dc * d))
         lit = cv2.GaussianBlur(lit, (0, 0), 0.7)
         lit *= np.clip(0.6 + 0.6 * lattice(rng, size, (12.0, 12.0)), 0, 1.2)
-        wall = rgb[stamp.window] * 0.75
+        wall = rgb[stamp.window] * np.asarray(look.wall_tint, np.float32)
         colour = colour + (lit * np.float32(look.wall))[..., None] * (wall - colour)
     alpha = stamp.alpha * strength
     if look.fade > 0:

@@ -75,6 +75,7 @@ def _ground_texture(kind: str, rng: Rng, origin: F64) -> Texture:
 
 
 def draw_surfaces(scene: SlabScene, camera: Camera, seed: int) -> F32:
+    """Linear light (rows, cols, 3) of the bare slab and the ground round it."""
     rows, cols = camera.size_px
     shape = (rows, cols)
     low, high = scene.box_mm
@@ -165,6 +166,7 @@ def _plan_gain(scene: SlabScene, seed: int) -> F32:
 
 
 def slab_level(scene: SlabScene, camera: Camera, rgb: F32) -> F32:
+    """Mean linear light (3,) of the slab in a picture."""
     rows, cols = camera.size_px
     small = cv2.resize(rgb, (64, 64), interpolation=cv2.INTER_AREA)
     ring = camera.ring_px(np.array(scene.outline_mm, float)) / [rows / 64, cols / 64]

@@ -118,7 +118,14 @@ def asphalt(rng: Rng, shape: Shape) -> F32:
     rgb = _flat(shape, (level, level * 0.98, level * 0.95))
     rgb *= (1 + 0.08 * fractal(rng, shape, 120, 4))[..., None]
     size = float(np.exp(rng.uniform(math.log(3.5), math.log(16))))
-    stones(rng, rgb, size, rng.uniform(0, 6.28), rng.uniform(0.4, 0.95))
+    light = rng.uniform(0, 6.28)
+    if rng.random() < 0.5:  # worn: stones bare, dust between them
+        dust = np.array([1.25, 1.1, 0.9]) * rng.uniform(0.8, 2.2)
+        rgb *= dust.astype(np.float32)
+        size = float(np.exp(rng.uniform(math.log(4), math.log(34))))
+    stones(rng, rgb, size, light, rng.uniform(0.4, 0.95))
+    relief = fractal(rng, shape, size, 1.5, 0.9)
+    rgb *= np.clip(1 + emboss(relief, light, rng.uniform(0.0, 0.25)), 0.4, 1.8)[..., None]
     rgb *= grains(rng, shape, rng.uniform(1, 2.5), rng.uniform(0.1, 0.3))[..., None]
     return np.asarray(np.clip(rgb, 0.005, 1), np.float32)
 

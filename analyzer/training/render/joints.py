@@ -10,7 +10,7 @@ import numpy as np
 
 from . import curves
 from .curves import F64
-from .noise import F32, lattice
+from .noise import F32, fractal, lattice
 from .raster import Stamp, blend, cover, gain, normals, ribbon
 from .truth import Ribbon, make_ribbon
 
@@ -81,7 +81,7 @@ def random_look(
     """How a joint of a kind looks on concrete of reflectance `base` (3,)."""
     core = np.full(3, rng.uniform(0.008, 0.06)) + base * rng.uniform(0, 0.25)
     second = base * 0.55
-    mottle, fine, strength, mix = 0.2, 0.0, 1.0, -9.0
+    mottle, fine, strength, mix = rng.uniform(0.03, 0.18), 0.0, 1.0, -9.0
     if kind in ("sawn", "ravelled", "tooled", "construction"):
         strength = rng.uniform(0.6, 1.0)
         if kind == "tooled" and rng.random() < 0.5:  # closed bottom: only a shaded valley
@@ -165,7 +165,7 @@ def draw(rgb: F32, joint: Ribbon, look: JointLook, rng: np.random.Generator, lig
         soft = cv2.GaussianBlur(band.alpha, (0, 0), look.dirt_px / 4)
         soft = soft * np.clip(0.6 + 0.5 * _along(rng, band, 22.0), 0, 1)
         gain(rgb, Stamp(band.row, band.col, soft), look.dirt)
-    field = _along(rng, stamp, look.mottle_px)[..., None]
+    field = fractal(rng, size, look.mottle_px, 1.5, 0.8)[..., None]
     colour = np.asarray(look.core, np.float32) * (1 + np.float32(look.mottle) * field)
     if look.fine > 0:
         colour *= 1 + np.float32(look.fine) * lattice(rng, size, (1.8, 1.8))[..., None]
@@ -204,5 +204,5 @@ def tufts(rng: np.random.Generator, rgb: F32, line: Ribbon, dense: float = 1.0) 
             blade = curves.smooth_curve(rng, size, rng.uniform(0, 2 * math.pi), 0.6, max(size / 5, 0.7))
             thick = np.linspace(rng.uniform(0.6, 1.2) + 0.06 * width, 0.15, len(blade))
             rings.append(ribbon(blade + root, thick))
-        green = np.array([0.07, 0.12, 0.025]) if rng.random() < 0.75 else np.array([0.3, 0.24, 0.11])
+        green = np.array([0.07, 0.12, 0.025]) if rng.random() < 0.6 else np.array([0.3, 0.24, 0.11])
         blend(rgb, cover(rings, shape), green * rng.uniform(0.5, 2.2))

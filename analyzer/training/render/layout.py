@@ -136,18 +136,26 @@ def plan_cracks(
     return out
 
 
-def _ends(rng: Rng, size: int, layout: JointLayout) -> tuple[F64, F64]:
-    """Ends of a crack: often from joint to joint or right through the picture."""
+def _ends(rng: Rng, size: int, layout: JointLayout) -> tuple[F64, F64, tuple[float, float]]:
+    """Ends of a crack, often from joint to joint or right through the picture, and the share of its
+    length over which it runs out at an end that lies in sound concrete."""
+
+    def run_out() -> float:
+        return float(rng.uniform(0.1, 0.7))
+
     if layout.lines and rng.random() < 0.6:
         p = _on_line(rng, layout, size)
-        q = _on_line(rng, layout, size) if rng.random() < 0.5 else rng.uniform(-0.2, 1.2, 2) * size
+        joined = rng.random() < 0.5
+        q = _on_line(rng, layout, size) if joined else np.asarray(rng.uniform(-0.3, 1.3, 2) * size)
         if np.hypot(*(p - q)) > 40:
-            return p, np.asarray(q)
+            return p, q, (0.0, 0.0 if joined else run_out())
     at = rng.uniform(0.1, 0.9, 2) * size
     a = rng.uniform(0, 2 * math.pi)
-    far = size * (1.5 if rng.random() < 0.65 else rng.uniform(0.1, 0.6))
-    back = size * (1.5 if rng.random() < 0.5 else rng.uniform(0.02, 0.4))
-    return at - curves.turned(a) * back, at + curves.turned(a) * far
+    right_on, right_back = rng.random() < 0.75, rng.random() < 0.65
+    far = size * (1.5 if right_on else rng.uniform(0.1, 0.6))
+    back = size * (1.5 if right_back else rng.uniform(0.02, 0.4))
+    taper = (0.0 if right_back else run_out(), 0.0 if right_on else run_out())
+    return at - curves.turned(a) * back, at + curves.turned(a) * far, taper
 
 
 def _system(
@@ -160,19 +168,15 @@ def _system(
     course: Course,
 ) -> list[Ribbon]:
     network = str(rng.choice(cracks.NETWORKS, p=[0.45, 0.22, 0.06, 0.10, 0.05, 0.06, 0.06]))
-    if style.width_px > 12 and network in ("map", "durability", "shrinkage"):
+    if style.width_px > 9 and network not in ("single", "branched", "corner"):
         network = "single"
 
     def lay(line: F64, width: float | None = None, taper: tuple[float, float] = (0, 0)) -> list[Ribbon]:
         return cracks.open_up(rng, curves.resample(project(line), 1.5), style, kind, width, taper)
 
-    p, q = _ends(rng, size, layout)
+    p, q, taper = _ends(rng, size, layout)
     if network in ("single", "branched"):
         main = course(rng, style, p, q)
-        taper = (
-            0.0 if rng.random() < 0.5 else rng.uniform(0.05, 0.6),
-            0.0 if rng.random() < 0.4 else rng.uniform(0.05, 0.6),
-        )
         out = lay(main, None, taper)
         if network == "branched":
             out += cracks.branch_out(

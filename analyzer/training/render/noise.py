@@ -36,6 +36,14 @@ def lattice(
     column axis. Long thin cells give brush strokes, wood grain and streaks.
     """
     rows, cols = shape
+    finest = min(cell_px)
+    if finest >= 8.0 and min(shape) >= 64:  # smooth enough to be made small and enlarged
+        coarser = 4.0 if finest >= 12.0 else 2.0
+        small_shape = (math.ceil(rows / coarser) + 1, math.ceil(cols / coarser) + 1)
+        small_cell = (cell_px[0] / coarser, cell_px[1] / coarser)
+        small = lattice(rng, small_shape, small_cell, angle_rad)
+        large = (round(small_shape[1] * coarser), round(small_shape[0] * coarser))
+        return np.ascontiguousarray(cv2.resize(small, large)[:rows, :cols], np.float32)
     reach = math.hypot(rows, cols)
     n_along = int(reach / cell_px[0]) + 5
     n_across = int(reach / cell_px[1]) + 5

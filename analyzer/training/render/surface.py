@@ -253,6 +253,10 @@ def concrete(
     for _ in range(int(rng.integers(0, 4))):
         size = float(np.exp(rng.uniform(math.log(1.6), math.log(16))))
         flecks(rng, rgb, size, rng.uniform(0, math.pi))
+    if finish not in ("broom", "trowel") and rng.random() < 0.5:  # weathered: sand stands out
+        rough = fractal(rng, shape, float(np.clip(rng.uniform(2, 12) / mm_per_px, 3, 24)), 1.5, 0.95)
+        shade = emboss(rough, light_rad, rng.uniform(0.02, 0.2))
+        rgb *= np.clip(1 + shade, 0.4, 1.8)[..., None]
     if finish == "broom":
         broom(rng, rgb, rng.uniform(1.5, 4.5) / mm_per_px, light_rad, broom_rad)
     elif finish == "float":
