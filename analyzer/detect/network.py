@@ -29,8 +29,9 @@ UInt8 = npt.NDArray[np.uint8]
 
 WEIGHTS = Path(__file__).with_name("weights") / "slab_lines.onnx"
 
-MARGIN_PX = 96
-"""Least overlap of a tile with its neighbour; what the net sees farther off hardly matters."""
+MARGIN_PX = 128
+"""Least overlap of a tile with its neighbour. Measured on drawn tiles: at 96 px one crack pixel in
+1,000 changed by over half a logit, at 128 px one in 10,000, at 192 px none."""
 
 TILE_PX2 = 3_400_000
 """Largest tile, margins included: about 170 MB of working memory."""

@@ -80,8 +80,6 @@ def fill(
 def _work(
     folder: Path, places: int, side_px: int, style: str, first_seed: int, at: tuple[int, int, int]
 ) -> None:
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ[name] = "1"
     import cv2
 
     cv2.setNumThreads(1)
@@ -102,6 +100,8 @@ def start_drawers(
     store: TileStore, *, style: str, first_seed: int, workers: int, rounds: int
 ) -> list[multiprocessing.process.BaseProcess]:
     """Starts `workers` processes that fill the store; they end with this process."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ[name] = "1"  # before they import numpy: one core each
     context = multiprocessing.get_context("spawn")
     out: list[multiprocessing.process.BaseProcess] = []
     for i in range(workers):

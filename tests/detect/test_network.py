@@ -34,8 +34,10 @@ def test_tiles_give_what_one_pass_gives() -> None:
     whole = score_at_scale(rgb, 1.0, weights, tile_px2=10**9)
     tiled = score_at_scale(rgb, 1.0, weights, tile_px2=260_000)
     gap = np.abs(whole.astype(int) - tiled)
-    assert (gap > 8).mean() < 0.002  # half a logit
-    assert np.abs((whole >= 128).mean() - (tiled >= 128).mean()) < 1e-3
+    assert (gap[0] > 8).mean() < 5e-4  # half a logit, of the crack map
+    assert (gap > 8).mean() < 5e-3
+    changed = (whole >= 128) != (tiled >= 128)
+    assert changed[:2].mean() < 5e-4
 
 
 @pytest.mark.parametrize("shape", [(3000, 4000), (1200, 9000), (500, 700), (8000, 12500)])
