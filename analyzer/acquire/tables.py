@@ -244,7 +244,7 @@ _PHOTO = Table(
                 Key("name", _NAME, "name of the mark", '"m1"', True),
                 Key(
                     "px", PicturePoint(),
-                    "[x, y] as a viewer shows it: pixels from the left, pixels from the top",
+                    "[x, y] as a viewer shows it: pixels from the left, from the top; kept as (row, col)",
                     "[812, 1440]", True,
                 ),
                 _at("its place in plan, if known", required=False, field="plan_mm"),

@@ -1,5 +1,6 @@
 """Reading pictures: formats, colours, sizes, and one sentence for each that cannot be read."""
 
+import contextlib
 import hashlib
 from pathlib import Path
 
@@ -306,6 +307,25 @@ def test_values_that_are_no_picture(tmp_path: Path) -> None:
 def test_a_raw_file_is_not_read_by_its_preview(tmp_path: Path) -> None:
     Image.new("RGB", (600, 600)).save(tmp_path / "a.dng.tif", tiffinfo={50706: b"\x01\x04\x00\x00"})
     refused(tmp_path / "a.dng.tif", "raw")
+
+
+@pytest.mark.parametrize("suffix", [".jpg", ".png", ".tif", ".webp", ".gif", ".bmp", ".heic"])
+def test_damaged_bytes_give_a_picture_or_a_sentence(tmp_path: Path, suffix: str) -> None:
+    rng = np.random.default_rng(11)
+    pixels = rng.integers(0, 255, (70, 90, 3), dtype=np.uint8)
+    path = tmp_path / f"a{suffix}"
+    if suffix == ".heic":
+        pillow_heif.from_pillow(Image.fromarray(pixels)).save(path)
+    else:
+        save(path, pixels, 6) if suffix not in (".gif", ".bmp") else Image.fromarray(pixels).save(path)
+    good = path.read_bytes()
+    for _ in range(60):
+        data = bytearray(good)
+        for at in rng.integers(0, min(len(data), 400), rng.integers(1, 5)):
+            data[at] = rng.integers(0, 256)
+        path.write_bytes(data)
+        with contextlib.suppress(PictureError):
+            assert read_picture(path).rgb.shape[2] == 3
 
 
 # ---- folders ---------------------------------------------------------------------------------
