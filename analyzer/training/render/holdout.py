@@ -1,10 +1,10 @@
 """A second way to draw everything, for evaluation only: never trained on.
 
-It shares the exact rasteriser and the truth with the training style, and nothing of its looks:
-surfaces come from filtered spectra and from heaps of overlapping discs, crack courses are cheapest
-paths through random resistance, stains are heat-like diffusion and brush strokes, shadows are
-projected lattices and crowns of discs, and the camera has a defocus disc, film-like grain, row
-banding, another tone curve and another codec.
+It shares the exact rasteriser, the truth, the joints' make, grounds and loose things with the
+training style, and nothing else: surfaces come from filtered spectra and from heaps of overlapping
+discs, crack courses are cheapest paths through random resistance, stains are diffused pools and
+brush strokes, shadows are lattices and crowns of discs, and the camera has a defocus disc, film-like
+grain, row banding, another tone curve and another codec.
 """
 
 from __future__ import annotations

@@ -68,6 +68,7 @@ class JointLook:
     strip_at: float = 0.4
     strip_px: float = 1.0
     torn: float = 0.0
+    valley: float = 0.0
     tufts: float = 0.0
 
 
@@ -81,11 +82,13 @@ def random_look(
     """How a joint of a kind looks on concrete of reflectance `base` (3,)."""
     core = np.full(3, rng.uniform(0.008, 0.06)) + base * rng.uniform(0, 0.25)
     second = base * 0.55
+    valley = 0.0
     mottle, fine, strength, mix = rng.uniform(0.03, 0.18), 0.0, 1.0, -9.0
     if kind in ("sawn", "ravelled", "tooled", "construction"):
         strength = rng.uniform(0.6, 1.0)
         if kind == "tooled" and rng.random() < 0.5:  # closed bottom: only a shaded valley
-            core, mottle = base * rng.uniform(0.35, 0.75), 0.12
+            core, mottle, strength = base * rng.uniform(0.5, 0.85), 0.05, 1.0
+            valley = rng.uniform(0.35, 0.85)
     elif kind == "isolation":
         filler = [(0.03, 0.027, 0.025), (0.10, 0.07, 0.045), (0.22, 0.22, 0.21), (0.05, 0.05, 0.05)]
         core, fine = np.array(filler[int(rng.integers(4))]), 0.25
@@ -121,17 +124,22 @@ def random_look(
         strip=strip, strip_at=rng.choice([-1, 1]) * rng.uniform(0.3, 0.47),
         strip_px=rng.uniform(0.5, 0.2 * width_px + 0.6),
         torn=rng.choice([-1, 1]) * rng.uniform(0.5, 1.5) if kind == "sealed_worn" else 0.0,
-        tufts=1.0 if kind == "weed" else 0.0,
+        valley=valley, tufts=1.0 if kind == "weed" else 0.0,
     )  # fmt: skip
+
+
+def _facing(joint: Ribbon, light_rad: float) -> float:
+    """Cosine between the line's normal and the light."""
+    d = joint.centre_px[-1] - joint.centre_px[0]
+    n = np.array([d[1], -d[0]]) / max(float(np.hypot(*d)), 1e-9)
+    return float(n @ np.array([math.cos(light_rad), math.sin(light_rad)]))
 
 
 def _shoulders(rgb: F32, joint: Ribbon, look: JointLook, light_rad: float) -> None:
     """Rounded edges of a tooled joint: one shoulder lit, the other in shade."""
     shape = (rgb.shape[0], rgb.shape[1])
     line, width = joint.centre_px, joint.width_px
-    d = line[-1] - line[0]
-    n = np.array([d[1], -d[0]]) / max(float(np.hypot(*d)), 1e-9)
-    facing = float(n @ np.array([math.cos(light_rad), math.sin(light_rad)]))
+    facing = _facing(joint, light_rad)
     reach, contrast = look.shoulder_px, look.shoulder
     steps = 1 if reach < 1.5 else (2 if reach < 4 else 4)
     w = reach / steps
@@ -173,6 +181,13 @@ def draw(rgb: F32, joint: Ribbon, look: JointLook, rng: np.random.Generator, lig
         mix = np.clip(_along(rng, stamp, 30.0) * 1.2 + look.mix, 0, 1)[..., None]
         colour = colour * (1 - mix) + mix * np.asarray(look.second, np.float32)
     blend(rgb, stamp, np.clip(colour, 0.005, 1).astype(np.float32), look.strength)
+    if look.valley > 0:  # a rounded bottom: darker towards the middle, one side in shade
+        steps = 5 if width > 8 else 3 if width > 3 else 1
+        lean = _facing(joint, light_rad) * 0.25
+        for k in range(steps):
+            part = 1 - (k + 0.5) / steps
+            core = ribbon(line, joint.width_px * part, joint.width_px * (1 - part) * lean)
+            gain(rgb, cover([core], shape), (1 - look.valley) ** (1 / steps))
     if look.strip > 0:
         strip = ribbon(line, look.strip_px, joint.width_px * look.strip_at)
         gain(rgb, cover([strip], shape), look.strip)

@@ -78,6 +78,8 @@ def lay_joints(rng: Rng, size: int, mm_per_px: float, project: Project) -> Joint
         k: float(np.clip(np.exp(rng.uniform(*np.log(JOINT_WIDTH_MM[k]))) / mm_per_px, 0.7, 45))
         for k in {kind_a, kind_b}
     }
+    if "faint" in widths:  # a wide groove is never faint
+        widths["faint"] = min(widths["faint"], rng.uniform(1.5, 6.0))
     ribbons, lines = [], []
     for kind, p, q in segments:
         a, b = _seen(p, q, project)

@@ -11,10 +11,10 @@ import numpy as np
 from analyzer.frames import matrix_xy_from_rc
 
 from . import camera, cracks, damage, grounds, joints, objects, surface
-from .curves import F64
+from .curves import F64, fractal_1d
 from .layout import JointLayout, lay_joints, plan_cracks
 from .noise import F32, generator
-from .raster import cover, full
+from .raster import cover, full, gain, ribbon
 from .style import Style, style_of
 from .truth import U8, Ribbon, centre_mask, crack_weight, mask_of, width_map
 
@@ -57,6 +57,7 @@ class _Work:
     patch: F32
     hidden: F32
     outside: F32
+    step: F32
     style: Style
     joint_layout: JointLayout
     cracks: list[Ribbon]
@@ -192,22 +193,25 @@ def _add_edge(rng: Rng, w: _Work) -> None:
     s = np.linspace(-size, size, k)
     kind = str(rng.choice(grounds.BESIDE))
     rough = rng.uniform(0.2, 2.0) if kind in ("brick", "wood", "asphalt") else rng.uniform(0.5, 9)
-    from .curves import fractal_1d
-
     edge = p + t * s[:, None] + n * (fractal_1d(rng, k, rng.uniform(3, 14), 3) * rough)[:, None]
     ring = np.concatenate([edge, (edge + n * 3 * size)[::-1]])
     stamp = cover([ring], shape)
     if stamp.empty:
         return
-    other = grounds.GROUNDS[kind](rng, shape)
     beyond = full(stamp, shape)
+    riser = rng.uniform(1, 10)
+    if rng.random() < 0.2:  # a step up or down to another slab
+        other = w.style.concrete(rng, shape, w.mm_per_px, w.light_rad)
+        w.step, riser = beyond, float(np.exp(rng.uniform(math.log(2), math.log(60))))
+    elif rng.random() < 0.12:
+        other = grounds.smooth(rng, shape)  # a painted wall
+    else:
+        other = grounds.GROUNDS[kind](rng, shape)
     shade = cv2.GaussianBlur(beyond, (0, 0), rng.uniform(1, 6))
     w.rgb *= 1 - (shade * (1 - beyond) * np.float32(rng.uniform(0, 0.6)))[..., None]
     w.rgb += beyond[..., None] * (other - w.rgb)
-    if rng.random() < 0.5:  # the side of the slab, in shade
-        from .raster import gain, ribbon
-
-        gain(w.rgb, cover([ribbon(edge, rng.uniform(1, 10))], shape), rng.uniform(0.2, 0.8))
+    if rng.random() < 0.6:  # the side of the slab or step, lit or in shade
+        gain(w.rgb, cover([ribbon(edge, riser)], shape), rng.choice([0.3, 0.55, 0.75, 1.2]))
     w.outside = np.maximum(w.outside, beyond)
 
 
@@ -258,7 +262,7 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
         rgb = kit.concrete(rng, plan_shape, mm_per_px, light)
     rgb = np.ascontiguousarray(_warp(rgb, pose, size_px), np.float32)
     work = _Work(
-        rgb, light, mm_per_px, grain_px, _blank(size_px), _blank(size_px), _blank(size_px),
+        rgb, light, mm_per_px, grain_px, _blank(size_px), _blank(size_px), _blank(size_px), _blank(size_px),
         kit, JointLayout((), (), ()), [],
     )  # fmt: skip
     cracked = subject in ("slab", "asphalt") and rng.random() < 0.76
@@ -311,7 +315,8 @@ def _finish(rgb8: U8, w: _Work, subject: str) -> RenderedTile:
     for mask in (crack, joint):
         mask[gone] = 0
     patch = ((w.patch > 0.5) & ~gone).astype(np.uint8) * np.uint8(255)
-    slab = np.where(gone | (subject != "slab"), 0, 255).astype(np.uint8)
+    bare = (w.hidden > 0.4) | ((w.outside > 0.5) & (w.step <= 0.5))
+    slab = np.where(bare | (subject != "slab"), 0, 255).astype(np.uint8)
     gray = cv2.cvtColor(rgb8, cv2.COLOR_RGB2GRAY).astype(np.float32)
     centre = centre_mask(w.cracks, shape)
     centre[gone] = 0
