@@ -196,8 +196,9 @@ def draw(rgb: F32, joint: Ribbon, look: JointLook, rng: np.random.Generator, lig
     if look.torn and width > 3:  # the sealant has let go of one edge
         edge = ribbon(line, abs(look.torn), math.copysign(1, look.torn) * joint.width_px / 2)
         torn = cover([edge], shape)
-        part = torn.alpha * np.clip(_along(rng, torn, 25.0) + 0.4, 0, 1)
-        blend(rgb, Stamp(torn.row, torn.col, part), (0.02, 0.02, 0.02))
+        if not torn.empty:
+            part = torn.alpha * np.clip(_along(rng, torn, 25.0) + 0.4, 0, 1)
+            blend(rgb, Stamp(torn.row, torn.col, part), (0.02, 0.02, 0.02))
     return stamp
 
 
