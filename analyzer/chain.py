@@ -140,7 +140,7 @@ def assess_job(field_book: Path, local: Path | None = None, progress: Progress =
     from analyzer import acquire, measure
 
     progress("reading the field book")
-    field = acquire.read_field_book(field_book)
+    field = acquire.read_field_book(field_book, need_photos=False)
     layout = measure.lay_out_panels((), field, None, 0.0)
     record = _decide(
         field,
