@@ -75,9 +75,12 @@ def read_marks(
 
 
 def fixed_marks(
-    marks: tuple[MarkBody, ...], tapes: tuple[TapeBody, ...]
+    marks: tuple[MarkBody, ...], tapes: tuple[TapeBody, ...], least: int = 2
 ) -> tuple[tuple[MarkBody, ...], tuple[TapeBody, ...]]:
-    """Only those marks that have a place or at least two distances to marks that remain."""
+    """Only those marks that have a place or at least so many distances to marks that remain.
+
+    Two distances fix a place in plan; with a camera straight above, one fixes the scale.
+    """
     keep = set(range(len(marks)))
     while True:
         count = dict.fromkeys(keep, 0)
@@ -85,7 +88,7 @@ def fixed_marks(
             if tape.first in keep and tape.second in keep:
                 count[tape.first] += 1
                 count[tape.second] += 1
-        loose = {i for i in keep if marks[i].place_mm is None and count[i] < 2}
+        loose = {i for i in keep if marks[i].place_mm is None and count[i] < least}
         if not loose:
             break
         keep -= loose

@@ -43,7 +43,8 @@ def _tile(halves: dict[int, UInt8], px_from_cell: Float, n_r: int, n_c: int) -> 
     near = np.isfinite(px).all(axis=1) & ((px > -0.2 * size) & (px < 1.2 * size)).all(axis=1)
     finest = float(px_per_cell[near, 0].max()) if near.any() else 1.0
     coarsest = float(px_per_cell[near, 1].min()) if near.any() else 1.0
-    level = max(0, int(np.floor(np.log2(max(coarsest, 1e-6)))))
+    # One power less than the cell allows: two or more samples a cell average what is left exactly.
+    level = max(0, int(np.floor(np.log2(max(coarsest, 1e-6)))) - 1)
     samples = int(np.clip(np.ceil(finest / 2**level / _SHARP), 1, _MOST_SAMPLES))
     while level not in halves:
         known = max(halves)

@@ -92,9 +92,12 @@ def calibrate_photo(photo: Photo, entry: PhotoEntry, field: FieldBook) -> Calibr
     sheets = _usable_sheets(job, search, notes)
     if sheets:
         return _by_adjustment(job, sheets, marks, tapes, ScaleMethod.MARKER_SHEETS, notes)
-    marks, tapes = fixed_marks(marks, tapes)
-    if len(marks) >= 4:
-        return _by_adjustment(job, (), marks, tapes, ScaleMethod.MARKED_POINTS, notes)
+    fixed, fixed_tapes = fixed_marks(marks, tapes)
+    if len(fixed) >= 4:
+        return _by_adjustment(job, (), fixed, fixed_tapes, ScaleMethod.MARKED_POINTS, notes)
+    if len(marks) >= 4 and len(tapes) >= 3:
+        places_from_tape(marks, tapes, job.subject)
+    marks, tapes = fixed_marks(marks, tapes, least=1)
     if entry.straight_down and len(marks) >= 2:
         return _by_two_points(job, marks, tapes, notes)
     raise _nothing_to_scale_with(job, search, len(marks))

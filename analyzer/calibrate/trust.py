@@ -146,15 +146,21 @@ def _seen_points(
     px = frames.apply(spread.homography.px_from_plan, plan) if len(plan) else np.empty((0, 2))
     shown = ((px >= 0) & (px <= np.array(size) - 1)).all(axis=1)
     plan, px = plan[shown], px[shown]
-    if len(plan):
-        plan = plan[
-            frames.mm_per_px_at(spread.homography.plan_from_px, px)[:, 0] <= spread.limits.pixel_greatest
-        ]
     if len(plan) < 3:
         raise CalibrationError(
             subject,
             "with these readings it shows no part of the slab's outline",
             "check the places of sheets and marks against the outline, and the outline's corners",
+        )
+    size_mm = frames.mm_per_px_at(spread.homography.plan_from_px, px)[:, 0]
+    plan = plan[size_mm <= spread.limits.pixel_greatest]
+    if len(plan) < 3:
+        raise CalibrationError(
+            subject,
+            f"one pixel covers {np.median(size_mm):.0f} mm of the slab, too much to show cracks",
+            "take it nearer, from higher up or with more pixels, and check the places of sheets and marks",
+            expected=spread.limits.pixel_greatest,
+            found=float(np.median(size_mm)),
         )
     return plan
 
