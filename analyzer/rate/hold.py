@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from analyzer import units
-from analyzer.rate.judge import below_upper_probability, exceed_probability, verdict_of
+from analyzer.rate.judge import DETERMINED, below_upper_probability, exceed_probability, verdict_of
 from analyzer.rate.limits import QUANTITIES, Dimension, LimitTable
 from analyzer.records import FieldBook, Finding, Limit, PointMm
 from analyzer.terms import Answer, Grade, Option, Use, Verdict
@@ -142,9 +142,9 @@ def hold(
                 probability = below_upper_probability(upper, limit.comparator, limit.value)
             else:
                 probability = exceed_probability(value, u, limit.comparator, limit.value)
-            if known.at_least and limit.comparator.startswith(">"):
-                probability = max(probability, 0.5)
             probability *= known.applies
+            if known.at_least and limit.comparator.startswith(">") and probability < DETERMINED:
+                probability = None  # a lower bound below its limit tells nothing
         verdict = verdict_of(probability)
         findings.append(
             Finding(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from analyzer.records.bill import OptionPrice, OrderLine, OrderSlip
 from analyzer.records.field import FieldBook
 from analyzer.records.grades import Contour, Crease, GrindSpot, HeldRequirement, PlannedJoint, SetOut
 from analyzer.records.picture import Calibration, Detection, PhotoReach
@@ -126,7 +127,7 @@ class Finding:
     """One measured or reported value held against one limit.
 
     ``probability`` is that the limit is exceeded given the uncertainty, None when there is no
-    value at all. ``binding`` is False where the limit was written for another kind of slab (road
+    value at all, or only a lower bound that does not reach the limit. ``binding`` is False where the limit was written for another kind of slab (road
     or airfield pavement against foot traffic): it then needs company to refuse an option.
     """
 
@@ -255,6 +256,9 @@ class Bill:
 
     quantities: tuple[Quantity, ...]
     notes: tuple[str, ...] = ()
+    orders: tuple[OrderLine, ...] = ()
+    slips: tuple[OrderSlip, ...] = ()
+    prices: tuple[OptionPrice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

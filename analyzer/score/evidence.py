@@ -102,7 +102,7 @@ def compile_evidence(findings: Sequence[Finding], rules: Rules) -> Evidence:
         up = finding.limit.comparator.startswith(">")
         upward.append(up)
         probability.append(chance)
-        known.append(finding.value is not None)
+        known.append(finding.probability is not None)
         threshold.append(_threshold(chance, up))
         by_limit.setdefault((finding.limit.limit_id, finding.option), []).append(index)
         if quantity in SHARE_QUANTITIES and finding.option is None:
@@ -172,11 +172,15 @@ def _unseen(evidence: Evidence, broken_part: Float) -> dict[str, Float]:
 
 def _share(evidence: Evidence, name: str, rules: Rules) -> tuple[float, float]:
     index = evidence.share_index.get(name)
-    if index is not None:
-        finding = evidence.findings[index]
-        if finding.value is not None:
-            return finding.value, finding.u or 0.0
-    return rules.prior_share[name]
+    prior_mean, prior_u = rules.prior_share[name]
+    if index is None or evidence.findings[index].value is None:
+        return prior_mean, prior_u
+    value, u = evidence.findings[index].value or 0.0, evidence.findings[index].u or 0.0
+    bound_only = any(
+        not known and finding.limit.quantity == name
+        for finding, known in zip(evidence.findings, evidence.known, strict=True)
+    )
+    return (max(value, prior_mean), prior_u) if bound_only else (value, u)
 
 
 def _threshold(probability: float, upward: bool) -> float:

@@ -188,7 +188,7 @@ def unknowns(
     for verdict in verdicts.values():
         told.update(dict.fromkeys(sentence for _, sentence in verdict.notes))
     for finding in evidence.findings:
-        if finding.value is None and finding.option is None:
+        if finding.probability is None and finding.option is None:
             told.setdefault(finding.statement, None)
     if distress.unseen_fraction:
         told.setdefault(f"{distress.unseen_fraction * 100:.0f} % of the slab is on no photo.", None)

