@@ -58,3 +58,14 @@ def test_tufts_stay_near_the_line() -> None:
     changed = np.abs(rgb - BASE).max(axis=2) > 0.01
     assert changed.any()
     assert not changed[:10].any()
+
+
+@pytest.mark.parametrize("kind", joints.JOINT_KINDS)
+def test_joint_that_only_grazes_the_picture_is_drawn(kind: str) -> None:
+    """Edges, shoulders and torn seals may lie wholly outside."""
+    for row in np.arange(-8.0, 0.0, 0.5):
+        rng = generator(int(row * 10) + 200)
+        joint = joints.lay(rng, kind, np.array([row, -10.0]), np.array([row, 60.0]), 9.0)
+        rgb = np.ones((40, 50, 3), np.float32) * BASE
+        joints.draw(rgb, joint, joints.random_look(rng, kind, 9.0, BASE, 0.5), rng, 0.8)
+        assert np.isfinite(rgb).all()
