@@ -1,7 +1,8 @@
 """Numbers that somebody else published, each with its source and how that source was checked.
 
 "read", "read as quoted", "from memory", "common practice, no source" and "computed" mean what they say;
-a number from memory is never called verified. Sections: rate (limits and severity classes).
+a number from memory is never called verified. Sections: rate (limits and severity classes),
+takeoff (volumes, orders, masses).
 """
 
 from __future__ import annotations
@@ -17,8 +18,21 @@ from analyzer import rate
 from analyzer.rate.judge import exceed_probability, verdict_of
 from analyzer.rate.panels import shattered_level
 from analyzer.records import Fault
+from analyzer.takeoff.geometry import outline_area, product, slab_volume
+from analyzer.takeoff.order import largest_aggregate, order_volume
+from analyzer.takeoff.rules import load_takeoff_rules
 from analyzer.terms import Answer, Distress, HeightKind, Option, Verdict
-from analyzer.units import M3_PER_YD3, MM2_PER_FT2, MM3_PER_M3, MM_PER_FT, MM_PER_IN, parse_slope
+from analyzer.units import (
+    KG_PER_LB,
+    LB_PER_SHORT_TON,
+    M3_PER_FT3,
+    M3_PER_YD3,
+    MM2_PER_FT2,
+    MM3_PER_M3,
+    MM_PER_FT,
+    MM_PER_IN,
+    parse_slope,
+)
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 from invented_slab import Slab, clearance, crack
@@ -253,3 +267,78 @@ def test_a_three_inch_overlay_of_108_square_feet_takes_one_yard() -> None:
     volume_m3 = 108 * MM2_PER_FT2 * 3 * MM_PER_IN / MM3_PER_M3
     assert volume_m3 / M3_PER_YD3 == pytest.approx(1.0)
     assert pytest.approx(1.0) == 108 * 3 / 324
+
+
+# --------------------------------------------------------------------------------------- takeoff
+# Volumes, orders and masses in the sources' own units and digits.
+
+
+@pytest.mark.parametrize(
+    ("inches", "printed_ft2"), [(2, 162), (3, 108), (4, 81), (5, 64.8), (6, 54), (7, 46.2), (8, 40.5)]
+)
+def test_one_cubic_yard_covers(inches: float, printed_ft2: float) -> None:
+    # 2018 National Home Improvement Estimator (handbook) p. 42, read; it prints 46.2 for 46.29.
+    volume = slab_volume(printed_ft2 * MM2_PER_FT2, inches * MM_PER_IN) / M3_PER_YD3
+    assert volume == pytest.approx(1.0, rel=2e-3 if inches == 7 else 1e-9)
+    assert volume == pytest.approx(printed_ft2 * inches / 324)  # the divisor 27 x 12
+
+
+def test_tapering_driveway() -> None:
+    # Same page, read; its text says 22 ft but its sum uses 20, so that 20 and 8 are the inputs here.
+    outline = [(0.0, 0.0), (30.0, 6.0), (30.0, 14.0), (0.0, 20.0)]
+    area, _ = outline_area([(x * MM_PER_FT, y * MM_PER_FT) for x, y in outline], 0.0)
+    assert area / MM2_PER_FT2 == pytest.approx(420)
+    volume = slab_volume(area, 4 * MM_PER_IN)
+    assert volume / M3_PER_YD3 == pytest.approx(5.18, abs=0.006)
+    assert volume == pytest.approx(3.96, abs=0.006)
+    assert volume * 1.05 / M3_PER_YD3 == pytest.approx(5.44, abs=0.006)
+    assert order_volume(volume, 0.05, M3_PER_YD3 / 4) / M3_PER_YD3 == pytest.approx(5.5)
+
+
+def test_small_building_is_ordered_upwards() -> None:
+    # US Navy training manual 14070 ch. 5, read; it prints 133.032 for 133.32 and 21 for 21.49 yd3.
+    feet3 = 85.76 + 50.04 + 133.32 + 69.32 + 188.96
+    assert feet3 == pytest.approx(527.40)
+    assert feet3 * 1.10 * M3_PER_FT3 / M3_PER_YD3 == pytest.approx(21.49, abs=0.005)
+    assert order_volume(feet3 * M3_PER_FT3, 0.10, M3_PER_YD3) / M3_PER_YD3 == pytest.approx(22)
+    slab = slab_volume(18.67 * 30.67 * MM2_PER_FT2, 4 * MM_PER_IN)
+    assert slab / M3_PER_FT3 == pytest.approx(190.87, abs=0.01)  # with 1/3 ft; the manual's 0.33 gives 188.96
+
+
+def test_wedge_overlay() -> None:
+    # Computed: 20 x 12 ft, 2.0 in at the far edge, 4.4 in at the house: 240 x 3.2 / 324 = 2.370 yd3.
+    volume = slab_volume(240 * MM2_PER_FT2, (2.0 + 4.4) / 2 * MM_PER_IN)
+    assert volume / M3_PER_YD3 == pytest.approx(2.370, abs=5e-4)
+    assert volume == pytest.approx(1.812, abs=5e-4)
+
+
+def test_volume_uncertainty() -> None:
+    # Computed by root-sum-square (NIST TN 1297 5.1, read): 240 +- 2 ft2 times 3.2 +- 0.15 in.
+    value, u = product(240.0, 2.0, 3.2, 0.15)
+    assert pytest.approx(0.0083, abs=5e-5) == 2 / 240
+    assert pytest.approx(0.0469, abs=5e-5) == 0.15 / 3.2
+    assert u / value == pytest.approx(0.0476, abs=5e-5)
+    assert u / 324 == pytest.approx(0.113, abs=5e-4)
+
+
+def test_an_eighth_of_an_inch_on_four() -> None:
+    # NRMCA CIP 8, read: 1/8 in on a 4 in slab is 3 % short; 1 yd3 in 32 computed.
+    short = slab_volume(1e6, 0.125 * MM_PER_IN) / slab_volume(1e6, 4 * MM_PER_IN)
+    assert short == pytest.approx(0.03125)
+    assert short * 32 == pytest.approx(1.0)
+
+
+def test_removal_of_400_square_feet() -> None:
+    # Computed: 400 ft2 x 4 in = 4.94 yd3 = 10.0 short tons at 150 lb/ft3; 4050 lb per yd3.
+    volume = slab_volume(400 * MM2_PER_FT2, 4 * MM_PER_IN)
+    assert volume / M3_PER_YD3 == pytest.approx(4.94, abs=0.005)
+    density = load_takeoff_rules().density[1]
+    assert volume * density / KG_PER_LB / LB_PER_SHORT_TON == pytest.approx(10.0, abs=0.005)
+    assert density * M3_PER_YD3 / KG_PER_LB == pytest.approx(4050)
+
+
+def test_stone_for_a_two_inch_overlay() -> None:
+    # ACI 318 26.4.2, from memory: at most a third of the depth; 2 in takes 5/8 in at most, so 1/2 in.
+    stone = largest_aggregate(2 * MM_PER_IN, load_takeoff_rules())
+    assert stone is not None
+    assert stone[1] == "1/2 in"

@@ -4,6 +4,13 @@ A package and not one module because no file may pass 400 lines; import from her
 parts: ``from analyzer.records import FieldBook, Photo``.
 """
 
+from analyzer.records.bill import (
+    OptionPrice,
+    OrderLine,
+    OrderSlip,
+    PriceLine,
+    SlipItem,
+)
 from analyzer.records.decision import (
     Bill,
     ClearanceAfter,
@@ -151,7 +158,10 @@ __all__ = [
     "MapCracking",
     "MarkDistance",
     "Measurement",
+    "OptionPrice",
     "OptionRating",
+    "OrderLine",
+    "OrderSlip",
     "Panel",
     "PanelAction",
     "PanelLayout",
@@ -168,6 +178,7 @@ __all__ = [
     "PlannedJoint",
     "PointMm",
     "Pond",
+    "PriceLine",
     "Provenance",
     "PxBranch",
     "PxJoint",
@@ -184,6 +195,7 @@ __all__ = [
     "SheetText",
     "SiteUse",
     "SlabFacts",
+    "SlipItem",
     "SpallTrace",
     "StationGrade",
     "StationLevel",
