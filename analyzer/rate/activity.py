@@ -6,7 +6,7 @@ from analyzer.rate.hold import UNKNOWN, Known, Scope, answered, hold
 from analyzer.records import DistressSummary, Finding
 from analyzer.terms import Abuts, Answer, Grade, Support
 
-_BAD_SUPPORT = (Support.UNDERMINED, Support.PARTLY_WASHED)
+_BAD_SUPPORT = {Support.UNDERMINED: "undermined", Support.PARTLY_WASHED: "washed_edge"}
 # Edges against something solid cannot be looked under; free and planted edges can.
 _HIDDEN = (Abuts.HOUSE, Abuts.WALL, Abuts.WALK, Abuts.STREET, Abuts.STEP, Abuts.POOL)
 
@@ -59,14 +59,14 @@ def _support(scope: Scope) -> tuple[Finding, ...]:
     for edge in bad:
         findings += hold(
             scope,
-            "undermined",
+            _BAD_SUPPORT[edge.support],
             f"edge {edge.name}",
             f"Ground below edge {edge.name} {edge.support}",
             Known(1.0, grade=Grade.REPORTED),
         )
-    if bad:
+    if any(edge.support is Support.UNDERMINED for edge in bad):
         return findings
     open_edges = [edge for edge in edges if edge.abuts not in _HIDDEN]
-    looked = bool(open_edges) and all(edge.support is Support.FULL for edge in open_edges)
+    looked = bool(open_edges) and all(edge.support is not Support.UNKNOWN for edge in open_edges)
     known = Known(0.0, grade=Grade.REPORTED) if looked else UNKNOWN
-    return hold(scope, "undermined", "edges", "Ground washed out below an edge", known)
+    return findings + hold(scope, "undermined", "edges", "Ground washed out below an edge", known)

@@ -48,7 +48,7 @@ _SLOPES = "slope_from_house fall landing_slope"
 _PLAIN = (
     "corner_breaks pieces shattered_level joint_spacing_ratio panel_aspect hollow_fraction "
     "worn_fraction depth_fraction d_cracking_fraction reaction_signs unseen_fraction still_moving "
-    "crack_moving seasonal_movement rocking undermined tree_roots expansive_ground "
+    "crack_moving seasonal_movement rocking undermined washed_edge tree_roots expansive_ground "
     "drains_toward_house ponding_seen rust_stains"
 )
 QUANTITIES: Mapping[str, Dimension] = {

@@ -56,6 +56,7 @@ def cautions_for(
     stops: Sequence[Stop],
     findings: Sequence[Finding],
     field: FieldBook,
+    actions: Sequence[PanelAction],
     rules: Rules,
 ) -> tuple[str, ...]:
     """Warnings that belong to the recommended option, with their source; while a stop is open only that."""
@@ -67,7 +68,13 @@ def cautions_for(
         and finding.option is option
         for finding in findings
     )
-    holds = {"": True, "coating": field.slab.coating is not Answer.NO, "termites": termites}
+    holds = {
+        "": True,
+        "work": any(action.action != "leave" for action in actions),
+        "tendons": field.stops.post_tension is not Answer.NO,
+        "coating": field.slab.coating is not Answer.NO,
+        "termites": termites,
+    }
     return tuple(
         f"{rule.text} ({rule.source})"
         for rule in rules.cautions
@@ -91,7 +98,9 @@ def _small(panel_id: str, cracked: bool, why: str, distress: DistressSummary) ->
     corner = any(crack.distress is Distress.CORNER_BREAK for crack in cracks)
     if corner or areas:
         what = " and ".join(dict.fromkeys(["corner break"] * corner + [str(area.kind) for area in areas]))
-        return PanelAction(panel_id, "repair", f"{len(areas) + corner} spots: {what}. {why}".strip())
+        count = len(areas) + corner
+        spots = "spot" if count == 1 else "spots"
+        return PanelAction(panel_id, "repair", f"{count} {spots}: {what}. {why}".strip())
     if cracked or cracks:
         plural = "crack" if len(cracks) == 1 else "cracks"
         told = why or f"{len(cracks)} {plural}, none of 3 mm (1/8 in) or more."

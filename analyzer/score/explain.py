@@ -22,7 +22,7 @@ from analyzer.records import (
 )
 from analyzer.score.evidence import Evidence
 from analyzer.score.facts import Facts, Layout
-from analyzer.score.gates import Verdicts
+from analyzer.score.gates import Verdicts, first_lower
 from analyzer.score.options import Rules
 from analyzer.terms import Option, Verdict
 
@@ -161,17 +161,17 @@ def reasons(
     for rating in others:
         name = _NAMES[rating.option]
         for refusal in rating.refusals[:1]:
-            sentence = f"Not {name}: {_lower(refusal.reason)}"
+            sentence = f"Not {name}: {first_lower(refusal.reason)}"
             pros.append((_REFUSED, f"refused {rating.option}", Reason(sentence, refusal.finding_ids)))
         for line in rating.contributions:
             if line.criterion == _EFFORT:
                 continue
             edge = line.points - own_points.get(line.criterion, 0.0)
             if edge < 0 and line.points < 0:
-                sentence = f"Against {name}: {_lower(line.statement)}"
+                sentence = f"Against {name}: {first_lower(line.statement)}"
                 pros.append((-edge / 2.0, line.criterion, Reason(sentence, line.finding_ids)))
             elif edge > 0 and line.points > 0:
-                sentence = f"For {name}: {_lower(line.statement)}"
+                sentence = f"For {name}: {first_lower(line.statement)}"
                 cons.append((edge / 4.0, line.criterion, Reason(sentence, line.finding_ids)))
     return _strongest(pros), _strongest(cons)
 
@@ -184,12 +184,12 @@ def unknowns(
     """What nobody measured or what is too close to call, in words, the missing before the rest."""
     told: dict[str, None] = {}
     for verdict in verdicts.values():
-        told.update(dict.fromkeys(sentence for _, sentence in verdict.missing))
+        told.update(dict.fromkeys(_short(sentence) for _, sentence in verdict.missing))
     for verdict in verdicts.values():
-        told.update(dict.fromkeys(sentence for _, sentence in verdict.notes))
+        told.update(dict.fromkeys(_short(sentence) for _, sentence in verdict.notes))
     for finding in evidence.findings:
         if finding.probability is None and finding.option is None:
-            told.setdefault(finding.statement, None)
+            told.setdefault(_short(finding.statement), None)
     if distress.unseen_fraction:
         told.setdefault(f"{distress.unseen_fraction * 100:.0f} % of the slab is on no photo.", None)
     return tuple(told)
@@ -228,8 +228,13 @@ def _strongest(weighed: Sequence[tuple[float, str, Reason]]) -> tuple[Reason, ..
     return tuple(list(out.values())[:_MOST])
 
 
-def _lower(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:]
+def _short(sentence: str) -> str:
+    """Several limits on one missing reading miss it once: the limits are left to the table."""
+    head, _, rest = sentence.partition("; limit:")
+    if head.endswith("not measured"):
+        return head + "."
+    head, _, rest = sentence.partition(" (")
+    return head + "." if rest and head.endswith("not answered") else sentence
 
 
 def _listed(ids: Sequence[str]) -> str:

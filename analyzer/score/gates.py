@@ -251,9 +251,15 @@ def _check_plan(
 def in_short(finding: Finding, field: FieldBook) -> str:
     """Subject, value and limit of a finding in a few plain words."""
     if finding.limit.unit == "answer" or finding.value is None:
-        return f"answered with {'yes' if finding.value else 'no'}: {finding.statement.split(':')[0].lower()}"
+        said = "yes" if finding.value else "no"
+        return f"answered with {said}: {first_lower(finding.statement.split(':')[0])}"
     value, limit = (_written(number, finding.unit, field) for number in (finding.value, finding.limit.value))
     return f"{finding.subject}: {value}, the limit is {limit}"
+
+
+def first_lower(text: str) -> str:
+    """For the middle of a sentence; names further on keep their capitals."""
+    return text[:1].lower() + text[1:]
 
 
 def _written(value: float, unit: str, field: FieldBook) -> str:

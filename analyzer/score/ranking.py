@@ -14,6 +14,7 @@ from analyzer.records import (
     GradePlan,
     LevelMap,
     OptionRating,
+    PanelAction,
     PanelLayout,
     Ranking,
     Stop,
@@ -143,6 +144,7 @@ def rank_options(
     choice = _choose(ratings, rules)
     firmness = _firmness(choice, ratings, nominal, verdicts, distress, rules)
     by_option = {plan.option: plan for plan in plans}
+    actions: tuple[PanelAction, ...] = ()
     if firmness is Firmness.OPEN or choice.best is None:
         sentence = open_sentence(ratings, choice.best, choice.rival)
         headline, option = Headline.NONE_YET, None
@@ -163,8 +165,8 @@ def rank_options(
         unknowns=unknowns(verdicts, distress, case.evidence),
         next_measurements=next_measurements(_open_quantities(verdicts), rules),
         would_change=(),
-        panel_actions=actions if option is not None else (),
-        cautions=cautions_for(option, stops, findings, field, rules),
+        panel_actions=actions,
+        cautions=cautions_for(option, stops, findings, field, actions, rules),
         weights_robust=choice.robust(nominal, ratings, rules),
     )
 
@@ -288,5 +290,5 @@ def _stopped(
         next_measurements=stop_measurements(stops, case.rules),
         would_change=tuple(f"An answer of no, or a clearing by name: {stop.question}" for stop in blocking),
         panel_actions=(),
-        cautions=cautions_for(None, stops, case.evidence.findings, case.field, case.rules),
+        cautions=cautions_for(None, stops, case.evidence.findings, case.field, (), case.rules),
     )

@@ -48,7 +48,10 @@ def test_rocking_tried_not_tried_and_found() -> None:
 def test_support_below_open_edges() -> None:
     assert Slab().by_id()["UFC-JACK-NEED.support@edges"].verdict is Verdict.WITHIN
     edges = Slab().edges
-    washed = (replace(edges[0], support=Support.PARTLY_WASHED), *edges[1:])
+    partly = replace(Slab(), edges=(replace(edges[0], support=Support.PARTLY_WASHED), *edges[1:])).by_id()
+    assert partly["UFC-JACK-NEED.washed-edge@edge A-B"].verdict is Verdict.EXCEEDS
+    assert partly["UFC-JACK-NEED.support@edges"].verdict is Verdict.WITHIN
+    washed = (replace(edges[0], support=Support.UNDERMINED), *edges[1:])
     assert replace(Slab(), edges=washed).by_id()["UFC-JACK-NEED.support@edge A-B"].verdict is Verdict.EXCEEDS
     unseen = (replace(edges[0], support=Support.UNKNOWN), *edges[1:])
     assert (
