@@ -112,14 +112,14 @@ def plan_overlay(site: Site, option: Option) -> GradePlan:
 def try_creases(
     site: Site,
     option: Option,
-    thickness_mm: float,
+    thickness: tuple[float, str],
     lines: tuple[Line, ...],
     way: tuple[str, Float] | None,
 ) -> Trial:
     """Solve for the least concrete with given creases: with the margins first, else without."""
     basis = basis_for(site, lines)
     surface = cut(site.old, lines)
-    requirements = requirements_of(site, option, basis, surface, thickness_mm, way)
+    requirements = requirements_of(site, option, basis, surface, thickness, way)
     cost = surface.weights @ basis.heights(surface.xy) / MM2_PER_M2
     for margin in (1.0, 0.0):
         solution = solve(requirements, cost, margin)
@@ -134,18 +134,24 @@ def basis_for(site: Site, lines: tuple[Line, ...]) -> Basis:
     return Basis((low + high) / 2.0, float((high - low).max()), lines)
 
 
-def overlay_minimum(field: FieldBook, option: Option, rules: DesignRules) -> tuple[float, tuple[str, ...]]:
-    """Least thickness of an overlay regime in mm: the cited one, or more where the book asks for more."""
-    least = rules[_MINIMUM[option]]
+def overlay_minimum(
+    field: FieldBook, option: Option, rules: DesignRules
+) -> tuple[tuple[float, str], tuple[str, ...]]:
+    """Least thickness of an overlay regime in mm with its source, and a remark where it is not as typed.
+
+    The cited minimum, or more where the field book asks for more.
+    """
+    key = _MINIMUM[option]
     typed = field.design.overlay_min
     if typed is None:
-        return least, ()
-    if typed.mm < least - 1e-6:
-        return least, (
-            f"The chosen minimum of {typed.typed} is under the {rules.written(_MINIMUM[option])} for an "
-            f"{option.value}; {rules.written(_MINIMUM[option])} was kept.",
+        return (rules[key], rules.source(key)), ()
+    if typed.mm < rules[key] - 1e-6:
+        remark = (
+            f"The chosen minimum of {typed.typed} is under the {rules.written(key)} for an {option.value}; "
+            f"{rules.written(key)} was kept."
         )
-    return typed.mm, ()
+        return (rules[key], rules.source(key)), (remark,)
+    return (typed.mm, "chosen in the field book"), ()
 
 
 def _conflicting(site: Site, option: Option, best: Trial, remarks: tuple[str, ...]) -> GradePlan:
@@ -153,8 +159,8 @@ def _conflicting(site: Site, option: Option, best: Trial, remarks: tuple[str, ..
     size = best.basis.size
     conflicts = all_conflicts(best.requirements, size)
     nearest = least_relaxation(best.requirements, best.cost, sum(conflicts, ()), _PRICES)
-    sentences, relax = conflicts_in_words(site, conflicts, best.requirements, nearest, size)
-    coefficients = nearest.coefficients if nearest else np.zeros(best.basis.size)
+    coefficients = nearest.coefficients if nearest else np.zeros(size)
+    sentences, relax = conflicts_in_words(site, conflicts, best.requirements, coefficients)
     plan = build_plan(site, option, best.basis, best.surface, coefficients, None)
     return replace(
         plan,
@@ -176,7 +182,7 @@ def _plan_without_levels(
         raised = 0.0
         assume = "No levels were read: the new slab is taken to lie where the old one lies."
     else:
-        thickness, remarks = overlay_minimum(field, option, rules)
+        (thickness, _), remarks = overlay_minimum(field, option, rules)
         raised = thickness
         assume = (
             "No levels were read: the old surface is taken as parallel to the new one. The fall, the "

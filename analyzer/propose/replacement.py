@@ -41,7 +41,7 @@ def plan_replacement(site: Site) -> GradePlan:
     basis = Basis((low + high) / 2.0, float((high - low).max()), ())
     found: list[tuple[tuple[bool, bool, float], Solution | None, tuple[Requirement, ...], bool, Fit]] = []
     for way in site.ways or (None,):
-        requirements = requirements_of(site, Option.REMOVAL, basis, site.old, thickness, way)
+        requirements = requirements_of(site, Option.REMOVAL, basis, site.old, (thickness, source), way)
         fit = _nearness(site, basis, way)
         found.append((*_try(requirements, basis, fit), fit))
     _, solution, requirements, margin, fit = min(found, key=lambda f: f[0])
@@ -51,8 +51,8 @@ def plan_replacement(site: Site) -> GradePlan:
     if solution is None:
         found_conflicts = all_conflicts(requirements, basis.size)
         nearest = least_relaxation(requirements, np.zeros(basis.size), sum(found_conflicts, ()), {}, fit)
-        conflicts, relax = conflicts_in_words(site, found_conflicts, requirements, nearest, basis.size)
         coefficients = nearest.coefficients if nearest else np.zeros(basis.size)
+        conflicts, relax = conflicts_in_words(site, found_conflicts, requirements, coefficients)
     else:
         coefficients = solution.coefficients
         if not margin:

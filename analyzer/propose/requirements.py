@@ -15,6 +15,16 @@ from analyzer.terms import Abuts, Answer, HeightKind, Option, Use
 
 _FACETS = 24
 _SLOPE_LEVER_MM = 3000.0
+_OPPOSITE = -math.cos(math.radians(30.0))
+# What a contractor would do on site; common practice, no source.
+_REMEDIES = {
+    HeightKind.DOOR_SILL: "raise the door, or put a drain in front of it",
+    HeightKind.RISER: "rebuild the steps of the flight",
+    HeightKind.SIDING: "cut the siding back where the code and the wall allow it",
+    HeightKind.WEEP_SCREED: "leave the slab back from the wall, or have the screed raised",
+    HeightKind.ADJOINING_WALK: "rebuild the end of the walk to meet it",
+    HeightKind.GATE: "shorten or rehang the gate",
+}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,8 +33,8 @@ class Requirement:
 
     ``margin`` (k,) is what is added to ``rhs`` to have the chosen number of standard
     uncertainties to spare. ``lever_mm`` turns a violation into mm for the least relaxation (1
-    for heights); ``value`` is the limit itself. A ``wish`` is kept where it can be and never
-    makes a plan infeasible.
+    for heights); ``value`` is the limit itself; ``remedy`` is what on site would lift the
+    requirement. A ``wish`` is kept where it can be and never makes a plan infeasible.
     """
 
     name: str
@@ -38,6 +48,7 @@ class Requirement:
     lever_mm: float = 1.0
     wish: bool = False
     value: float = 0.0
+    remedy: str = ""
 
 
 def requirements_of(
@@ -45,7 +56,7 @@ def requirements_of(
     option: Option,
     basis: Basis,
     surface: OldSurface,
-    thickness_mm: float,
+    thickness: tuple[float, str],
     way: tuple[str, Float] | None,
 ) -> tuple[Requirement, ...]:
     """All requirements on the surface that an option would leave.
@@ -59,14 +70,14 @@ def requirements_of(
     basis : Basis
     surface : OldSurface
         Cut along the creases of ``basis``.
-    thickness_mm : float
-        Least thickness of an overlay.
+    thickness : (float, str)
+        Least thickness of an overlay in mm and its source.
     way : (name, unit vector) or None
         Where water is sent besides away from the house.
     """
     out: list[Requirement] = []
     if option is not Option.REMOVAL:
-        out.append(_thickness(site, basis, surface, thickness_mm))
+        out.append(_thickness(site, basis, surface, *thickness))
     centres = surface.xy[surface.triangles].mean(axis=1)
     out += _falls(site, basis, surface, centres, way)
     out += _slope_limits(site, basis, surface, centres)
@@ -80,12 +91,14 @@ def setout_u_mm(site: Site) -> float:
     return site.rules["setout_half_width"] / math.sqrt(3.0)
 
 
-def _thickness(site: Site, basis: Basis, surface: OldSurface, thickness_mm: float) -> Requirement:
+def _thickness(
+    site: Site, basis: Basis, surface: OldSurface, thickness_mm: float, source: str
+) -> Requirement:
     u = np.hypot(surface.u, setout_u_mm(site))
     return Requirement(
         "thickness",
         f"the overlay is at least {site.length(thickness_mm)} thick everywhere",
-        "minimum thickness",
+        source,
         "mm",
         basis.heights(surface.xy),
         surface.z + thickness_mm,
@@ -102,24 +115,52 @@ def _falls(
     for edge in site.house:
         nearest = edge.distance(surface.xy)[surface.triangles].min(axis=1)
         near = nearest < band - 1.0
+        # Between two houses that face each other each half falls away from its own.
+        own = np.ones(len(centres), dtype=bool)
+        for other in site.house:
+            if float(other.inward @ edge.inward) < _OPPOSITE:
+                own &= edge.distance(centres) <= other.distance(centres)
+        near &= own
         yield _fall(
             basis, f"fall away from the house at {edge.name}",
             f"the surface falls at least {site.slope(site.fall)} away from the house at edge {edge.name}",
             site.fall_source, centres[near], edge.inward, site.fall,
         )  # fmt: skip
-        if not near.all():
+        far = own & ~near
+        if far.any():
             rest = min(site.fall, site.rules["fall_plain"])
             yield _fall(
                 basis, f"fall beyond 10 ft of {edge.name}",
                 f"beyond 10 ft the surface falls at least {site.slope(rest)} away from edge {edge.name}",
-                site.rules.source("fall_plain"), centres[~near], edge.inward, rest,
+                site.rules.source("fall_plain"), centres[far], edge.inward, rest,
             )  # fmt: skip
-    if way is not None and not any(same_way(way[1], e.inward) for e in site.house):
+    drain = site.drain
+    if drain is not None:
+        yield _to_drain(site, basis, surface, centres, drain)
+    elif way is not None and not any(same_way(way[1], e.inward) for e in site.house):
         least = min(site.fall, site.rules["fall_plain"]) if site.house else site.fall
         yield _fall(
             basis, f"fall toward {way[0]}", f"the surface falls at least {site.slope(least)} toward {way[0]}",
             site.fall_source, centres, way[1], least,
         )  # fmt: skip
+
+
+def _to_drain(site: Site, basis: Basis, surface: OldSurface, centres: Float, drain: Clearance) -> Requirement:
+    """Every triangle falls toward a drain, those that touch it apart."""
+    at = np.array(drain.at_mm)
+    toward = at - centres
+    distance = np.linalg.norm(toward, axis=1)
+    away = distance > 0.05 * distance.max()
+    rows = np.vstack(
+        [-basis.slopes(c.reshape(1, 2), t / d) for c, t, d in
+         zip(centres[away], toward[away], distance[away], strict=True)]
+    )  # fmt: skip
+    least = min(site.fall, site.rules["fall_plain"])
+    return Requirement(
+        f"fall to {drain.name}", f"the surface falls at least {site.slope(least)} toward drain {drain.name}",
+        site.rules.source("fall_plain"), "slope", rows, np.full(len(rows), least), np.zeros(len(rows)), (),
+        _SLOPE_LEVER_MM,
+    )  # fmt: skip
 
 
 def _fall(
@@ -274,6 +315,7 @@ def _bound(
         np.array([site.rules["coverage"] * u]),
         (item.name,),
         wish=wish,
+        remedy=_REMEDIES.get(item.kind, ""),
     )
 
 

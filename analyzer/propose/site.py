@@ -61,6 +61,13 @@ class Site:
         return self.field.job.units.value
 
     @property
+    def drain(self) -> Clearance | None:
+        """The drain that ``design.fall_toward`` names, None if it names none."""
+        wanted = self.field.design.fall_toward
+        drains = (c for c in self.clearances if c.kind is HeightKind.DRAIN and c.name == wanted)
+        return next(drains, None)
+
+    @property
     def house(self) -> tuple[Edge, ...]:
         """Edges against the house."""
         return tuple(e for e in self.edges if e.abuts is Abuts.HOUSE)
@@ -101,8 +108,12 @@ def describe_site(
         fall, source = field.design.fall, "chosen in the field book"
     typed = _typed_way(field, edges, clearances)
     ways: list[tuple[str, Float]] = []
+    between = next((e for e in house for o in house if float(e.inward @ o.inward) < -_SAME_WAY), None)
     if typed is not None:
         ways = [typed]
+    elif between is not None:
+        along = np.array([-between.inward[1], between.inward[0]])
+        ways = [("one open end between the houses", along), ("the other open end between the houses", -along)]
     elif not house:
         down = math.radians(levels.fall_direction_deg)
         ways = [("the way it falls now", np.array([math.cos(down), math.sin(down)]))]

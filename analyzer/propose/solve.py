@@ -148,21 +148,23 @@ def least_relaxation(
     conflict: Sequence[Requirement],
     prices: Mapping[str, float],
     fit: Fit | None = None,
+    margin: float = 1.0,
 ) -> Solution | None:
     """The plan nearest to feasible: the least sum of what requirements give, then the least concrete.
 
     Requirements of ``conflict`` give first, any other only where that does not do. ``prices``
-    weigh the millimetres of a requirement, 1 where it is not named; wishes are left out.
+    weigh the millimetres of a requirement, 1 where it is not named; wishes are left out. The
+    ``margin`` is kept where it costs nothing that is worth more.
     """
     hard = [r for r in requirements if not r.wish]
     named = {r.name for r in conflict}
     slack = {r.name: Slack(prices.get(r.name, 1.0) * (1.0 if r.name in named else 100.0)) for r in hard}
-    nearest = solve(hard, np.zeros(len(cost)), slack=slack)
+    nearest = solve(hard, np.zeros(len(cost)), margin, slack)
     if nearest is None:
         return None
     given = {name: mm for name, mm in nearest.slack_mm.items() if mm > 1e-6}
     capped = {name: Slack(1e-3, mm + 1e-4) for name, mm in given.items()}
-    cheapest = solve(hard, cost, slack=capped, fit=fit) or nearest
+    cheapest = solve(hard, cost, margin, capped, fit) or nearest
     return Solution(cheapest.coefficients, given)
 
 

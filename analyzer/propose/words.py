@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from analyzer.propose.requirements import Requirement
 from analyzer.propose.site import Site
-from analyzer.propose.solve import Solution, single_relaxations
-from analyzer.records import ClearanceAfter, GradePlan
+from analyzer.propose.solve import single_relaxations
+from analyzer.records import ClearanceAfter, Float, GradePlan
 from analyzer.terms import Answer, HeightKind
 
 NO_ROOM = (
@@ -18,8 +18,7 @@ def conflicts_in_words(
     site: Site,
     conflicts: tuple[tuple[Requirement, ...], ...],
     requirements: tuple[Requirement, ...],
-    nearest: Solution | None,
-    size: int,
+    nearest: Float,
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Each irreducible conflict as a sentence, and what would have to give.
 
@@ -35,17 +34,20 @@ def conflicts_in_words(
         parts = [f"{r.sentence} ({r.source})" for r in conflict]
         sentences.append("These cannot all be kept: " + "; ".join(parts) + ".")
     members = {r.name: r for conflict in conflicts for r in conflict}
-    alone = single_relaxations(tuple(members.values()), requirements, size)
+    alone = single_relaxations(tuple(members.values()), requirements, len(nearest))
     if "thickness" in alone and members["thickness"].value - alone["thickness"] < site.rules["thin_min"]:
         del alone["thickness"]
-    if alone:
-        told = [f"It would fit if this alone gave way by {amount(members[n], g)}: {members[n].sentence}."
-                for n, g in alone.items()]  # fmt: skip
-    else:
-        by_name = {r.name: r for r in requirements}
-        given = nearest.slack_mm if nearest else {}
-        told = [f"The nearest plan falls short by {amount(by_name[n], g)} of this: {by_name[n].sentence}."
-                for n, g in given.items()]  # fmt: skip
+    told = []
+    for name, give in alone.items():
+        r = members[name]
+        remedy = f" On site: {r.remedy}." if r.remedy else ""
+        told.append(f"It would fit if this alone gave way by {amount(r, give)}: {r.sentence}.{remedy}")
+    if not told:
+        for r in requirements:
+            short = float((r.rhs - r.rows @ nearest).max())
+            if not r.wish and short * r.lever_mm > 0.1:
+                given = amount(r, short * r.lever_mm)
+                told.append(f"The nearest plan falls short by {given} of this: {r.sentence}.")
     return tuple(sentences), tuple(told)
 
 

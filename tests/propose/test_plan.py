@@ -65,7 +65,7 @@ def test_heights_follow_the_surface_and_upper_risers_stay(make_site, no_panels, 
 
 def test_room_left_to_each_requirement(make_site, no_panels, exact) -> None:
     place, basis, surface, c = creased(make_site, no_panels, exact)
-    needs = requirements_of(place, Option.OVERLAY_BONDED, basis, surface, 50.8, None)
+    needs = requirements_of(place, Option.OVERLAY_BONDED, basis, surface, (50.8, "test"), None)
     rooms = {h.name: h for h in held(place, needs, c)}
     assert rooms["thickness"].room == pytest.approx(60.0 - 50.8)
     house = rooms["fall away from the house at C-D"]

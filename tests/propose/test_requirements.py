@@ -18,7 +18,7 @@ def build(site, layout, rules, clearances=(), option=Option.OVERLAY_BONDED, line
     place = describe_site(field, levels, tuple(clearances), layout, rules)
     basis = Basis(np.array([3000.0, 1800.0]), 6000.0, tuple(lines))
     surface = cut(place.old, tuple(lines))
-    found = requirements_of(place, option, basis, surface, 2 * MM_PER_IN, None)
+    found = requirements_of(place, option, basis, surface, (2 * MM_PER_IN, "test"), None)
     return place, basis, {r.name: r for r in found}
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 
 from analyzer.propose import plan_grades
@@ -52,5 +53,5 @@ def test_no_conflict_no_words(make_site, no_panels, exact) -> None:
     field, levels = make_site(lambda x, y: 0.02 * y)
     field = dataclasses.replace(field, job=dataclasses.replace(field.job, units=UnitSystem.METRIC))
     place = describe_site(field, levels, (), no_panels, exact)
-    assert conflicts_in_words(place, (), (), None, 3) == ((), ())
+    assert conflicts_in_words(place, (), (), np.zeros(3)) == ((), ())
     assert place.length(50.8) == "51 mm"
