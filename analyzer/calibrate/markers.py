@@ -9,12 +9,13 @@ import cv2
 import numpy as np
 
 from analyzer import frames
-from analyzer.calibrate.corner_lines import fit_square
+from analyzer.calibrate.corner_lines import SquareCorners, fit_square
 from analyzer.calibrate.homography import fit_homography
 from analyzer.calibrate.target_sheet import (
     MARKERS_PER_SHEET,
     NUMBERS,
     dictionary,
+    marker_bits,
     marker_corners_mm,
     sheet_of_marker,
 )
@@ -74,6 +75,10 @@ def find_sheets(rgb: UInt8, wanted: frozenset[int] = frozenset(NUMBERS)) -> Shee
             _merge(quads.setdefault(marker_id, []), quad)
         if _complete(quads, wanted):
             break
+    long_side = max(rgb.shape[:2])
+    if not quads and long_side > 1.3 * _LEVELS_PX[-1]:
+        for marker_id, quad in _detect(rgb, max(1.0, long_side / (2 * _LEVELS_PX[-1]))):
+            _merge(quads.setdefault(marker_id, []), quad)
     sheets, twice = [], []
     for number in NUMBERS:
         groups = _groups({k: quads[k] for k in marker_corners_mm(number) if k in quads})
@@ -98,8 +103,6 @@ def _levels(rgb: UInt8) -> Iterator[float]:
             yield step
     if long_side <= _SMALL_PX:
         yield 0.5
-    if long_side > 1.3 * _LEVELS_PX[-1]:
-        yield long_side / (2 * _LEVELS_PX[-1]) if long_side > 2 * _LEVELS_PX[-1] else 1.0
 
 
 def _detect(rgb: UInt8, step_px: float) -> Iterator[tuple[int, Float]]:
@@ -183,6 +186,7 @@ def _read_corners(rgb: UInt8, number: int, quads: dict[int, Float]) -> FoundShee
         del read[ids[int(per_marker.argmax())]]
     if not read:
         return None
+    _add_missing(rgb, number, read)
     return FoundSheet(
         number=number,
         sheet_mm=np.concatenate([printed[k] for k in read]),
@@ -190,6 +194,39 @@ def _read_corners(rgb: UInt8, number: int, quads: dict[int, Float]) -> FoundShee
         u_px=np.repeat([fit.u_px for fit in read.values()], MARKERS_PER_SHEET),
         growth=np.concatenate([fit.growth for fit in read.values()]),
     )
+
+
+def _add_missing(rgb: UInt8, number: int, read: dict[int, SquareCorners]) -> None:
+    """Read markers that the detector passed over where the others of the sheet say they lie."""
+    printed = marker_corners_mm(number)
+    for _ in range(MARKERS_PER_SHEET - 1):
+        for marker_id in sorted(set(printed) - set(read)):
+            px_from_sheet = fit_homography(
+                np.concatenate([printed[k] for k in read]), np.concatenate([fit.px for fit in read.values()])
+            )
+            fit = fit_square(rgb, frames.apply(px_from_sheet, printed[marker_id]))
+            if fit is not None and _bits_agree(rgb, fit.px, marker_id):
+                read[marker_id] = fit
+
+
+def _bits_agree(rgb: UInt8, corners_px: Float, marker_id: int) -> bool:
+    """Whether the modules inside four corners are those of a marker, all but one."""
+    bits = marker_bits(marker_id)
+    n = len(bits)
+    square = np.array([[0.0, 0.0], [0.0, n], [n, n], [n, 0.0]])
+    rows, cols = np.meshgrid(np.arange(n) + 0.5, np.arange(n) + 0.5, indexing="ij")
+    centres = frames.apply(fit_homography(square, corners_px), np.column_stack([rows.ravel(), cols.ravel()]))
+    if (centres < 1).any() or (centres > np.array(rgb.shape[:2]) - 2).any():
+        return False
+    xy = frames.xy_from_rc(centres).astype(np.float32)
+    low, high = np.floor(xy.min(axis=0)).astype(int) - 1, np.ceil(xy.max(axis=0)).astype(int) + 2
+    crop = np.ascontiguousarray(rgb[max(low[1], 0) : high[1], max(low[0], 0) : high[0]])
+    grey = cv2.cvtColor(crop, cv2.COLOR_RGB2GRAY)
+    at = xy - np.maximum(low, 0).astype(np.float32)
+    seen = cv2.remap(grey, at[:, 0].copy(), at[:, 1].copy(), cv2.INTER_LINEAR).ravel().astype(float)
+    black = np.array(bits).ravel()
+    middle = (np.median(seen[black]) + np.median(seen[~black])) / 2
+    return bool(((seen < middle) != black).sum() <= 1)
 
 
 def _looks_mirrored(rgb: UInt8) -> bool:

@@ -103,9 +103,10 @@ def lay_plan_image(
     overlap, so nothing is counted twice. The boundary between two photos is where their pixel
     sizes are equal, a smooth curve.
 
-    A crack shows from about ``VISIBLE_PX`` pixels and can be measured from ``MEASURABLE_PX``:
-    ``visible_width_mm = 1 * worst pixel size`` (or cell of the grid, if coarser) and
-    ``measurable_width_mm = 3 * worst pixel size`` on the photo's own part.
+    A crack shows from about ``VISIBLE_PX`` pixels and can be measured from ``MEASURABLE_PX``. With
+    p the pixel size that nine tenths of the photo's own part keep to, across the coarser axis:
+    ``visible_width_mm = 1 p`` (or one cell of the grid, if that is coarser) and
+    ``measurable_width_mm = 3 p``.
 
     Parameters
     ----------
@@ -297,13 +298,13 @@ def _reach(one: _Laid, mine: npt.NDArray[np.bool_], grid: PlanGrid, area_mm2: fl
     places = frames.apply(frames.plan_from_grid(grid), cells)
     px = frames.apply(np.linalg.inv(one.calibration.plan_from_px), places)
     size = frames.mm_per_px_at(one.calibration.plan_from_px, px)[:, 0]
-    worst = float(size.max())
+    usual = float(np.quantile(size, 0.9))
     return PhotoReach(
         photo_id=one.photo.photo_id,
         mm_per_px_median=float(np.median(size)),
-        mm_per_px_worst=worst,
-        visible_width_mm=VISIBLE_PX * max(worst, grid.mm_per_px),
-        measurable_width_mm=MEASURABLE_PX * worst,
+        mm_per_px_worst=float(size.max()),
+        visible_width_mm=VISIBLE_PX * max(usual, grid.mm_per_px),
+        measurable_width_mm=MEASURABLE_PX * usual,
         area_best_mm2=area_mm2,
     )
 

@@ -137,7 +137,7 @@ def _sheet(number: int, paper: str) -> TargetSheet:
     width_mm, height_mm = _paper_mm(paper)
     x, y = width_mm / 2, _CENTRE_Y_MM
     markers = tuple(
-        SheetMarker(k, _bits(k), x + c[0, 0], y - c[0, 1], MARKER_SIDE_MM)
+        SheetMarker(k, marker_bits(k), x + c[0, 0], y - c[0, 1], MARKER_SIDE_MM)
         for k, c in marker_corners_mm(number).items()
     )
     cross = (SheetRect(x - 10, y - 0.3, 20, 0.6), SheetRect(x - 0.3, y - 10, 0.6, 20))
@@ -178,7 +178,8 @@ def _sheet(number: int, paper: str) -> TargetSheet:
 
 
 @cache
-def _bits(marker_id: int) -> tuple[tuple[bool, ...], ...]:
+def marker_bits(marker_id: int) -> tuple[tuple[bool, ...], ...]:
+    """Modules of a marker row by row with its border, True = black."""
     picture = cv2.aruco.generateImageMarker(dictionary(), marker_id, MARKER_BITS + 2)
     return tuple(tuple(bool(v == 0) for v in line) for line in picture)
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from analyzer import frames
+from analyzer.calibrate import markers
 from analyzer.calibrate.markers import find_sheets
 
 SIZE = (600, 800)
@@ -82,3 +83,19 @@ def test_no_sheet_is_seen_where_there_is_none(name: str) -> None:
 
     grey = getattr(skimage.data, name)()
     assert not find_sheets(np.repeat(grey[..., None], 3, axis=2)).sheets
+
+
+def test_a_marker_that_the_detector_misses_is_read_where_the_others_put_it(drawn, monkeypatch) -> None:
+    detect = markers._detect
+
+    def without_one(rgb, step_px):
+        return ((k, quad) for k, quad in detect(rgb, step_px) if k not in (1, 10, 11))
+
+    whole = {s.number: s for s in find_sheets(drawn).sheets}
+    monkeypatch.setattr(markers, "_detect", without_one)
+    search = {s.number: s for s in find_sheets(drawn).sheets}
+    assert [search[n].n_markers for n in (1, 2, 3, 4)] == [4, 4, 4, 4]
+    for n in (1, 3):
+        order = {tuple(p): i for i, p in enumerate(whole[n].sheet_mm)}
+        same = [order[tuple(p)] for p in search[n].sheet_mm]
+        np.testing.assert_allclose(search[n].px, whole[n].px[same], atol=0.1)

@@ -109,8 +109,8 @@ def test_reach_is_one_and_three_pixels(kit, two) -> None:
     for reach, calibration in zip(plan.reaches, two[1], strict=True):
         middle = frames.mm_per_px_at(calibration.plan_from_px, [[(SIZE[0] - 1) / 2, (SIZE[1] - 1) / 2]])[0, 0]
         assert reach.mm_per_px_median == pytest.approx(middle, rel=0.1)
-        assert reach.visible_width_mm == reach.mm_per_px_worst > reach.mm_per_px_median
-        assert reach.measurable_width_mm == pytest.approx(3 * reach.mm_per_px_worst)
+        assert reach.mm_per_px_median < reach.visible_width_mm < reach.mm_per_px_worst
+        assert reach.measurable_width_mm == pytest.approx(3 * reach.visible_width_mm)
     coarse = lay_plan_image(*two, kit.field(), 20.0)
     assert all(r.visible_width_mm == 20.0 for r in coarse.reaches)
 
