@@ -34,7 +34,8 @@ def test_plain_camera_is_linear_and_clean() -> None:
         {"aberration_px": 2.0}, {"noise": 0.03}, {"noise": 0.03, "noise_px": 0.8},
         {"noise": 0.03, "bayer": True}, {"smooth": 0.8}, {"gamma": "srgb"},
         {"gamma": "srgb", "curve": 0.5}, {"saturation": 0.4}, {"black": 0.1},
-        {"sharpen": 1.5}, {"jpeg": 35}, {"enlarge": 2.0}, {"white_balance": (1.2, 1.0, 0.8)}, {"exposure": 1.5},
+        {"sharpen": 1.5}, {"jpeg": 35}, {"enlarge": 2.0},
+        {"white_balance": (1.2, 1.0, 0.8)}, {"exposure": 1.5},
     ],
 )  # fmt: skip
 def test_every_setting_acts(change: dict) -> None:
