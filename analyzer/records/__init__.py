@@ -13,9 +13,11 @@ from analyzer.records.bill import (
 )
 from analyzer.records.decision import (
     Bill,
+    Cause,
     ClearanceAfter,
     Contribution,
     Finding,
+    Flip,
     GradePlan,
     JobRecord,
     Limit,
@@ -118,6 +120,7 @@ __all__ = [
     "Bool",
     "BranchSize",
     "Calibration",
+    "Cause",
     "Clearance",
     "ClearanceAfter",
     "Clearing",
@@ -142,6 +145,7 @@ __all__ = [
     "FaultEntry",
     "FieldBook",
     "Finding",
+    "Flip",
     "Float",
     "GapEntry",
     "GradePlan",

@@ -201,11 +201,16 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Measurement:
-    """Something to measure next: what, why, and how much work it is."""
+    """Something to measure next: what, why, and how much work it is.
+
+    ``worth`` orders them: the points by which the best decision is expected to gain from knowing
+    it (value of information); None where that was not worked out. Never shown to a homeowner.
+    """
 
     what: str
     why: str
     effort: str
+    worth: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +220,43 @@ class PanelAction:
     panel_id: str
     action: str
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A possible cause of what was found, never more than possible: an engineer or laboratory confirms.
+
+    ``standing`` is "likely", "possible" or "unlikely" by the clues; ``active`` whether it goes on
+    (None = unknown). An active, likely cause refuses the options in ``defeats``. Each clue is a
+    sentence with the findings behind it.
+    """
+
+    cause_id: str
+    name: str
+    standing: str
+    active: bool | None
+    clues_for: tuple[Reason, ...]
+    clues_against: tuple[Reason, ...]
+    defeats: tuple[Option, ...]
+    confirm: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Flip:
+    """The smallest change of one input that changes the recommendation, found by running it.
+
+    ``before`` and ``after`` are in ``unit``; ``before`` None = not known now. Unit "answer": 1 is
+    yes, 0 is no, and there is no half way.
+    """
+
+    subject: str
+    quantity: str
+    unit: str
+    before: float | None
+    after: float
+    headline: Headline
+    sentence: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,6 +277,8 @@ class Ranking:
     panel_actions: tuple[PanelAction, ...]
     cautions: tuple[str, ...]
     weights_robust: bool | None = None
+    causes: tuple[Cause, ...] = ()
+    flips: tuple[Flip, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
