@@ -98,4 +98,5 @@ def test_a_marker_that_the_detector_misses_is_read_where_the_others_put_it(drawn
     for n in (1, 3):
         order = {tuple(p): i for i, p in enumerate(whole[n].sheet_mm)}
         same = [order[tuple(p)] for p in search[n].sheet_mm]
-        np.testing.assert_allclose(search[n].px, whole[n].px[same], atol=0.1)
+        # The same corners from another start: to a part of a pixel, the smallest modules are 2 px.
+        assert np.sqrt(((search[n].px - whole[n].px[same]) ** 2).mean()) < 0.15
