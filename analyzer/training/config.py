@@ -54,7 +54,7 @@ class Loss:
     """Weights of the loss, per class where four values stand."""
 
     class_weights: tuple[float, ...]
-    line_weight: float
+    line_weights: tuple[float, ...]
     dice: tuple[float, ...]
     confusion_weight: float
 

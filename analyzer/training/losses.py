@@ -20,7 +20,8 @@ def map_loss(logits: Tensor, masks: Tensor, crack_weight: Tensor, how: Loss) -> 
     lines = masks[:, :2]
     swapped = lines.flip(1)
     weight = torch.ones_like(masks)
-    weight[:, :2] = 1 + (how.line_weight - 1) * lines
+    line_weights = logits.new_tensor(how.line_weights).view(1, 2, 1, 1)
+    weight[:, :2] = 1 + (line_weights - 1) * lines
     weight[:, :2] += (how.confusion_weight - 1) * swapped * (1 - lines)
     weight[:, :1] *= crack_weight
     entropy = fn.binary_cross_entropy_with_logits(logits, masks, reduction="none")
