@@ -73,7 +73,7 @@ _NEEDED = frozenset(
         sill_max_egress siding_min weep_min riser_max riser_spread garage_min gate_min
         walk_step_public walk_step guard_drop setout_half_width setout_step setout_step_metric
         cover bar joint_spacing_max saw_depth_min saw_extra_bonded isolation_width base_layer
-        grind_max edge_strip_width contour_step contour_step_metric form_spacing coverage
+        grind_max edge_strip_width lip crease_least contour_step contour_step_metric form_spacing coverage
         joint_aspect joint_spacing_low joint_spacing_high saw_part_contraction
         saw_part_longitudinal grind_gain crease_saving most_creases""",
     )

@@ -2,54 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from analyzer.propose.design import DesignRules, load_design
 from analyzer.propose.plan import build_plan, held
 from analyzer.propose.replacement import plan_replacement, replacement_thickness
-from analyzer.propose.requirements import Requirement, requirements_of
 from analyzer.propose.site import Site, describe_site
-from analyzer.propose.solve import Solution, all_conflicts, least_relaxation, solve
-from analyzer.propose.surface import Basis, Line, OldSurface, cut
+from analyzer.propose.solve import all_conflicts, least_relaxation
+from analyzer.propose.trials import Trial, best_trial
 from analyzer.propose.words import NO_ROOM, conflicts_in_words, consequences, open_questions
-from analyzer.records import (
-    Clearance,
-    ClearanceAfter,
-    FieldBook,
-    Float,
-    GradePlan,
-    LevelMap,
-    PanelLayout,
-)
+from analyzer.records import Clearance, ClearanceAfter, FieldBook, GradePlan, LevelMap, PanelLayout
 from analyzer.terms import HeightKind, Option
-from analyzer.units import MM2_PER_M2
 
 # A thickness that gives is a feather edge: it is the last thing to relax.
 _PRICES = {"thickness": 10.0}
 _MINIMUM = {Option.OVERLAY_BONDED: "bonded_min", Option.OVERLAY_UNBONDED: "unbonded_min"}
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Trial:
-    """One set of creases and one way for the water, solved: None where it is infeasible."""
-
-    basis: Basis
-    surface: OldSurface
-    requirements: tuple[Requirement, ...]
-    cost: Float
-    way: tuple[str, Float] | None
-    solution: Solution | None
-    with_margin: bool
-
-    @property
-    def volume(self) -> float:
-        """Concrete under the finished surface, in mm times m2 (inf where infeasible)."""
-        if self.solution is None:
-            return float("inf")
-        old = float(self.surface.weights @ self.surface.z) / MM2_PER_M2
-        return float(self.cost @ self.solution.coefficients) - old
 
 
 def plan_grades(
@@ -61,7 +30,8 @@ def plan_grades(
 ) -> tuple[GradePlan, ...]:
     """Plans for an overlay bonded, an overlay unbonded and a new slab, in this order.
 
-    The finished surface of an overlay takes the least concrete under: minimum thickness at every
+    The finished surface of an overlay is one plane, or several with crease lines where one is not
+    enough or would waste concrete. It takes the least concrete under: minimum thickness at every
     station, outline corner and triangle vertex (the surfaces are linear between them, so
     everywhere), the fall away from the house, slope limits, and the heights of sills, claddings,
     risers, gates and walks. Heights and thickness are kept with two standard uncertainties to
@@ -93,13 +63,12 @@ def plan_grades(
 def plan_overlay(site: Site, option: Option) -> GradePlan:
     """The plan of one overlay regime, see :func:`plan_grades`."""
     thickness, remarks = overlay_minimum(site.field, option, site.rules)
-    trials = [try_creases(site, option, thickness, (), way) for way in site.ways or (None,)]
-    best = min(trials, key=lambda t: (t.solution is None, not t.with_margin, t.volume))
+    best = best_trial(site, option, thickness)
     if best.solution is None:
         return _conflicting(site, option, best, remarks)
     plan = build_plan(site, option, best.basis, best.surface, best.solution.coefficients, None)
     assumptions = [*remarks, *open_questions(site)]
-    if not best.with_margin:
+    if best.margin == 0.0:
         assumptions.append(NO_ROOM)
     return replace(
         plan,
@@ -107,31 +76,6 @@ def plan_overlay(site: Site, option: Option) -> GradePlan:
         notes=consequences(site, plan),
         requirements=held(site, best.requirements, best.solution.coefficients),
     )
-
-
-def try_creases(
-    site: Site,
-    option: Option,
-    thickness: tuple[float, str],
-    lines: tuple[Line, ...],
-    way: tuple[str, Float] | None,
-) -> Trial:
-    """Solve for the least concrete with given creases: with the margins first, else without."""
-    basis = basis_for(site, lines)
-    surface = cut(site.old, lines)
-    requirements = requirements_of(site, option, basis, surface, thickness, way)
-    cost = surface.weights @ basis.heights(surface.xy) / MM2_PER_M2
-    for margin in (1.0, 0.0):
-        solution = solve(requirements, cost, margin)
-        if solution is not None:
-            return Trial(basis, surface, requirements, cost, way, solution, margin > 0)
-    return Trial(basis, surface, requirements, cost, way, None, False)
-
-
-def basis_for(site: Site, lines: tuple[Line, ...]) -> Basis:
-    """Basis functions centred on the slab and scaled by its size."""
-    low, high = site.old.xy.min(axis=0), site.old.xy.max(axis=0)
-    return Basis((low + high) / 2.0, float((high - low).max()), lines)
 
 
 def overlay_minimum(

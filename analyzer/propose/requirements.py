@@ -14,7 +14,8 @@ from analyzer.records import Bool, Clearance, Float
 from analyzer.terms import Abuts, Answer, HeightKind, Option, Use
 
 _FACETS = 24
-_SLOPE_LEVER_MM = 3000.0
+_SLOPE_LEVER_MM = 10_000.0
+_AT_DRAIN_MM = 50.0
 _OPPOSITE = -math.cos(math.radians(30.0))
 # What a contractor would do on site; common practice, no source.
 _REMEDIES = {
@@ -146,15 +147,17 @@ def _falls(
 
 
 def _to_drain(site: Site, basis: Basis, surface: OldSurface, centres: Float, drain: Clearance) -> Requirement:
-    """Every triangle falls toward a drain, those that touch it apart."""
-    at = np.array(drain.at_mm)
-    toward = at - centres
-    distance = np.linalg.norm(toward, axis=1)
-    away = distance > 0.05 * distance.max()
-    rows = np.vstack(
-        [-basis.slopes(c.reshape(1, 2), t / d) for c, t, d in
-         zip(centres[away], toward[away], distance[away], strict=True)]
-    )  # fmt: skip
+    """Every part of the surface falls toward a drain, as seen from each of its vertices."""
+    corners = surface.xy[surface.triangles]
+    toward = np.array(drain.at_mm) - corners
+    distance = np.linalg.norm(toward, axis=2)
+    x_rows, y_rows = (basis.slopes(centres, axis) for axis in np.eye(2))
+    pieces = []
+    for k in range(3):
+        away = distance[:, k] > _AT_DRAIN_MM
+        way = toward[away, k] / distance[away, k, None]
+        pieces.append(-(way[:, :1] * x_rows[away] + way[:, 1:] * y_rows[away]))
+    rows = np.vstack(pieces)
     least = min(site.fall, site.rules["fall_plain"])
     return Requirement(
         f"fall to {drain.name}", f"the surface falls at least {site.slope(least)} toward drain {drain.name}",
@@ -166,7 +169,7 @@ def _to_drain(site: Site, basis: Basis, surface: OldSurface, centres: Float, dra
 def _fall(
     basis: Basis, name: str, sentence: str, source: str, at: Float, way: Float, least: float
 ) -> Requirement:
-    rows = np.unique(-basis.slopes(at, way), axis=0)
+    rows = -basis.slopes(basis.one_per_part(at), way)
     return Requirement(
         name, sentence, source, "slope", rows, np.full(len(rows), least), np.zeros(len(rows)), (),
         _SLOPE_LEVER_MM,
@@ -185,7 +188,8 @@ def _slope_limits(site: Site, basis: Basis, surface: OldSurface, centres: Float)
                 f"the landing at {door.name} slopes no more than {rules.written('landing_slope')} any way",
                 rules.source("landing_slope"), centres[landing], rules["landing_slope"], edge.inward,
             )  # fmt: skip
-    if site.field.site.use is not Use.FOOT and site.field.site.public_route is not Answer.YES:
+    # An unknown use is taken for feet, which asks for more.
+    if site.field.site.use in {Use.CAR, Use.TRUCK} and site.field.site.public_route is not Answer.YES:
         return
     strip = np.zeros(len(centres), dtype=bool)
     for edge in site.edges:
@@ -201,7 +205,8 @@ def _slope_limits(site: Site, basis: Basis, surface: OldSurface, centres: Float)
             )  # fmt: skip
     if site.field.site.public_route is Answer.YES:
         across = _short_way(site)
-        rows = np.unique(np.vstack([basis.slopes(centres, across), -basis.slopes(centres, across)]), axis=0)
+        slopes = basis.slopes(basis.one_per_part(centres), across)
+        rows = np.vstack([slopes, -slopes])
         limit = rules["cross_slope"]
         yield Requirement(
             "cross slope", f"the public walk's cross slope is no more than {rules.written('cross_slope')}",
@@ -215,15 +220,14 @@ def _steepest(
 ) -> Requirement:
     """Slope in any direction at most ``limit``: a polygon inside the circle, one corner along ``vertex``."""
     turn = math.atan2(vertex[1], vertex[0])
+    at = basis.one_per_part(at)
     rows = []
     for k in range(_FACETS):
         angle = turn + (2 * k + 1) * math.pi / _FACETS
         rows.append(-basis.slopes(at, np.array([math.cos(angle), math.sin(angle)])))
-    unique = np.unique(np.vstack(rows), axis=0)
-    rhs = np.full(len(unique), -limit * math.cos(math.pi / _FACETS))
-    return Requirement(
-        name, sentence, source, "slope", unique, rhs, np.zeros(len(unique)), (), _SLOPE_LEVER_MM
-    )
+    whole = np.vstack(rows)
+    rhs = np.full(len(whole), -limit * math.cos(math.pi / _FACETS))
+    return Requirement(name, sentence, source, "slope", whole, rhs, np.zeros(len(whole)), (), _SLOPE_LEVER_MM)
 
 
 def _height(site: Site, basis: Basis, item: Clearance, option: Option) -> Iterator[Requirement]:

@@ -118,7 +118,7 @@ def irreducible_conflict(requirements: Sequence[Requirement], size: int) -> tupl
     """
     kept = [r for r in requirements if not r.wish]
     nothing = np.zeros(size)
-    if solve(kept, nothing) is not None:
+    if not kept or solve(kept, nothing) is not None:
         return ()
     for r in list(kept):
         without = [q for q in kept if q is not r]

@@ -106,6 +106,16 @@ class Basis:
             rows[:, 3 + k] = np.where(line.distance(points) > 0, bend, 0.0)
         return rows
 
+    def one_per_part(self, points: Float) -> Float:
+        """One of the points (Q, 2) for each part of the surface that they lie in."""
+        if not len(points):
+            return points
+        code = np.zeros(len(points), dtype=np.int64)
+        for line in self.lines:
+            code = 2 * code + (line.distance(points) > 0)
+        _, first = np.unique(code, return_index=True)
+        return points[first]
+
     def gradient(self, coefficients: Float, point: Float) -> Float:
         """Slope vector (2,) of the finished surface at a point inside a part."""
         at = point.reshape(1, 2)
