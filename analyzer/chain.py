@@ -100,7 +100,7 @@ def analyze_job(
     progress("laying the photos on the plan")
     plan = calibrate.lay_plan_image(overview, overview_scale, field, mm_per_px)
     progress("finding joints and cracks")
-    detection = detect.find_lines(plan, field, method=method)
+    detection = detect.find_lines(plan, [(c.x_mm, c.y_mm) for c in field.outline], method)
     _refuse_if_not_a_slab(detection.slab_probability, str(field_book))
     progress("measuring")
     layout = measure.lay_out_panels(detection.joints, field, plan, max(c.scale_u_rel for c in overview_scale))
