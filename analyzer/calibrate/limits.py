@@ -38,6 +38,8 @@ class ScaleLimits:
     tape_u: float
     straight_down_tilt_u: float
     focal_part: float
+    focal_u: float
+    camera_axis_u: float
     thin_triangle: float
     contradiction: float
     scale_u_greatest: float

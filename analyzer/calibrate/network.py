@@ -20,6 +20,9 @@ from analyzer.records import Float
 GROWTH_U_PX = 0.3
 """Prior of the growth of dark outlines: blooming of white paper and ink spread, part of a pixel."""
 
+SQUARE_U = 0.002
+"""How nearly a camera's pixels are square and its corrected lens keeps right angles, relative."""
+
 N_MATRIX = 8
 _GROWTH = N_MATRIX
 _SCALES = N_MATRIX + 1
@@ -66,22 +69,42 @@ class TapeBody:
     u_mm: float
 
 
+@dataclass(frozen=True, slots=True)
+class CameraBody:
+    """What the file says of the camera: focal length in px and where its axis meets the picture.
+
+    ``focal_u_rel`` is relative; ``middle_px`` (row, col) with ``middle_u_px``.
+    """
+
+    focal_px: float
+    focal_u_rel: float
+    middle_px: tuple[float, float]
+    middle_u_px: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Network:
     """All that is known about one photo. ``scales``: (printed scale, uncertainty) by group.
 
     Unknowns are ordered: eight elements of the matrix, growth, scales, (x, y, turn) of each
-    sheet, (x, y) of each mark.
+    sheet, (x, y) of each mark, and with a camera: log of the focal length over its nominal value,
+    (row, col) of its axis.
     """
 
     sheets: tuple[SheetBody, ...] = ()
     scales: tuple[tuple[float, float], ...] = ()
     marks: tuple[MarkBody, ...] = ()
     tapes: tuple[TapeBody, ...] = ()
+    camera: CameraBody | None = None
 
     @property
     def n_unknowns(self) -> int:
         """Number of unknowns."""
+        return self.camera_at + (3 if self.camera else 0)
+
+    @property
+    def camera_at(self) -> int:
+        """Index of the first unknown of the camera."""
         return self.mark_at(len(self.marks))
 
     @property
@@ -148,6 +171,8 @@ def start_unknowns(network: Network, px_from_plan: Float) -> tuple[Float, Float,
     for i, mark in enumerate(network.marks):
         at = network.mark_at(i)
         unknowns[at : at + 2] = rough[row + i] if mark.place_mm is None else mark.place_mm
+    if network.camera:
+        unknowns[network.camera_at + 1 :] = network.camera.middle_px
     return unknowns, to_plan, to_px
 
 
@@ -185,7 +210,39 @@ def equations(network: Network, unknowns: Float, to_plan: Float, to_px: Float) -
         derivative[:, :, at : at + 2] = by_plan
         rows.add_points(np.array([mark.px]) - seen, np.array([mark.u_px]), derivative, ("pick", mark.name))
     _add_readings(rows, network, unknowns)
+    if network.camera:
+        _add_camera(rows, network.camera, unknowns, network.camera_at, to_px)
     return rows.equations()
+
+
+def _add_camera(rows: _Rows, camera: CameraBody, unknowns: Float, at: int, to_px: Float) -> None:
+    """A plane seen by a camera with square pixels: its two axes stay perpendicular and equal.
+
+    With K the camera's matrix and h1, h2 the first columns of px_from_plan, K^-1 h1 and K^-1 h2
+    are perpendicular and of one length (Zhang 2000, eq. 3 and 4, from memory). That fixes how the
+    scale changes beyond a single sheet from how the sheet itself is foreshortened.
+    """
+    from_px = np.linalg.inv(to_px)
+
+    def axes(values: Float) -> Float:
+        matrix = from_px @ np.append(values[:N_MATRIX], 1.0).reshape(3, 3)[:, :2]
+        rays = matrix.copy()
+        rays[:2] = (matrix[:2] - np.outer(values[-2:], matrix[2])) / (camera.focal_px * np.exp(values[-3]))
+        a, b = rays.T
+        aa, bb = a @ a, b @ b
+        return np.array([a @ b / np.sqrt(aa * bb), (aa - bb) / (aa + bb)])
+
+    where = np.r_[np.arange(N_MATRIX), np.arange(at, at + 3)]
+    values = unknowns[where]
+    steps = np.array([1e-6] * (N_MATRIX + 1) + [1e-2, 1e-2])
+    by = np.stack([(axes(values + d) - axes(values - d)) / (2 * d.sum()) for d in np.diag(steps)], axis=1)
+    for name, value, derivative in zip(("angle", "ratio"), axes(values), by, strict=True):
+        along = dict(zip(where.tolist(), derivative.tolist(), strict=True))
+        rows.add(-float(value), SQUARE_U, along, ("camera", name))
+    rows.add(-unknowns[at], camera.focal_u_rel, {at: 1.0}, ("camera", "focal length"))
+    for k in (0, 1):
+        rest = camera.middle_px[k] - unknowns[at + 1 + k]
+        rows.add(rest, camera.middle_u_px, {at + 1 + k: 1.0}, ("camera", "axis"))
 
 
 def _add_readings(rows: _Rows, network: Network, unknowns: Float) -> None:

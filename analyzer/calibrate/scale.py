@@ -9,21 +9,24 @@ import numpy as np
 
 from analyzer import frames
 from analyzer.calibrate.adjustment import Fit, solve
-from analyzer.calibrate.contradictions import check_agreement
+from analyzer.calibrate.contradictions import TYPED, check_agreement
 from analyzer.calibrate.control_points import check_marks, fixed_marks, places_from_tape, read_marks
 from analyzer.calibrate.homography import UncertainHomography, fit_homography
 from analyzer.calibrate.lens import left_over_distortion, lens_u_rel
 from analyzer.calibrate.limits import ScaleLimits, scale_limits
 from analyzer.calibrate.markers import FoundSheet, SheetSearch, find_sheets
-from analyzer.calibrate.network import MarkBody, Network, TapeBody
+from analyzer.calibrate.network import CameraBody, MarkBody, Network, TapeBody
 from analyzer.calibrate.sheet_bodies import sheet_bodies
 from analyzer.calibrate.straight_down import fit_straight_down
 from analyzer.calibrate.target_sheet import NUMBERS
 from analyzer.calibrate.tie_points import LOOSE_U_MM, fitted_ties
-from analyzer.calibrate.trust import Spread, judge
+from analyzer.calibrate.trust import Spread, is_sure, judge
 from analyzer.errors import CalibrationError, ManyProblems
 from analyzer.records import Calibration, FieldBook, Float, Photo, PhotoEntry, TiePoint
 from analyzer.terms import ScaleMethod
+
+_SENSOR_RATIOS = (4 / 3, 3 / 2, 16 / 9)
+"""Shapes of whole pictures from phones and cameras; any other shape was cropped."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -208,20 +211,19 @@ def _by_adjustment(
     bodies, scales = sheet_bodies(found, job.field, job.closeup, job.limits, notes)
     guesses: list[Float] = []
     n_placed = sum(s.centre_mm is not None for s in bodies) + sum(m.place_mm is not None for m in marks)
-    if not bodies or any(m.place_mm is None for m in marks):
-        if not job.closeup and n_placed < 2 and not bodies:
+    if not bodies:
+        if not job.closeup and n_placed < 2:
             raise _no_place(job)
         places = places_from_tape(marks, tapes, job.subject)
-        if not bodies:
-            px = np.array([m.px for m in marks])
-            names = tuple(m.name for m in marks)
-            check_marks(names, px, places, marks[0].u_px, job.subject, job.limits)
-            guesses = [fit_homography(places, px)]
-            if n_placed == 0:
-                marks = tuple(
-                    replace(m, place_mm=(float(p[0]), float(p[1])), place_u_mm=LOOSE_U_MM)
-                    for m, p in zip(marks, places, strict=True)
-                )
+        px = np.array([m.px for m in marks])
+        names = tuple(m.name for m in marks)
+        check_marks(names, px, places, marks[0].u_px, job.subject, job.limits)
+        guesses = [fit_homography(places, px)]
+        if n_placed == 0:
+            marks = tuple(
+                replace(m, place_mm=(float(p[0]), float(p[1])), place_u_mm=LOOSE_U_MM)
+                for m, p in zip(marks, places, strict=True)
+            )
     turned = any(s.turn_rad is not None for s in bodies)
     if bodies and not job.closeup and n_placed < 2 and not turned:
         raise CalibrationError(
@@ -230,13 +232,41 @@ def _by_adjustment(
             "note its turn (turned_deg: the angle of its bottom edge, anticlockwise from plan x), or lay out "
             "a second sheet",
         )
-    fit = solve(Network(bodies, scales, marks, tapes), job.subject, guesses)
+    network = Network(bodies, scales, marks, tapes)
+    fit = solve(network, job.subject, guesses)
     check_agreement(fit, job.subject, job.limits)
-    lens = left_over_distortion(fit, job.size)
+    spread, lens = _spread(job, fit)
+    if (camera := _camera(job)) and not is_sure(spread, job.size, job.outline_mm, job.subject):
+        guesses = [fit.homography.px_from_plan]
+        helped = solve(replace(network, camera=camera), job.subject, guesses)
+        if helped.worst(TYPED | {"camera"})[0] <= job.limits.contradiction:
+            fit = helped
+            spread, lens = _spread(job, fit)
+            notes.append(
+                "the scale away from the sheets or marks rests on the focal length that the file gives, "
+                "which holds for a picture that was not cropped"
+            )
     notes += _fit_notes(fit, lens, method)
-    spread = Spread(fit.homography, job.limits, lens_u_rel(job.limits.lens_u, lens), not job.closeup)
     ties, rms_mm = fitted_ties(fit)
     return _accept(job, spread, method, ties, rms_mm, notes)
+
+
+def _spread(job: _Job, fit: Fit) -> tuple[Spread, tuple[float, float] | None]:
+    """Everything that makes the fitted scale uncertain, and the left-over lens distortion."""
+    lens = left_over_distortion(fit, job.size)
+    return Spread(fit.homography, job.limits, lens_u_rel(job.limits.lens_u, lens), not job.closeup), lens
+
+
+def _camera(job: _Job) -> CameraBody | None:
+    """What the file says of the camera; None where it says nothing or the picture looks cropped."""
+    n_rows, n_cols = job.size
+    long_side = max(n_rows, n_cols)
+    ratio = long_side / min(n_rows, n_cols)
+    if job.photo.focal_px is None or min(abs(ratio / r - 1) for r in _SENSOR_RATIOS) > 0.01:
+        return None
+    middle = ((n_rows - 1) / 2, (n_cols - 1) / 2)
+    axis_u_px = job.limits.camera_axis_u * long_side
+    return CameraBody(job.photo.focal_px, job.limits.focal_u, middle, axis_u_px)
 
 
 def _no_place(job: _Job) -> CalibrationError:

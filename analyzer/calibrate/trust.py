@@ -85,6 +85,13 @@ class Spread:
         return ok
 
 
+def is_sure(
+    spread: Spread, size: tuple[int, int], outline_mm: tuple[tuple[float, float], ...] | None, subject: str
+) -> bool:
+    """Whether all of the slab in view is within the limits; parameters and errors as :func:`judge`."""
+    return bool(spread.within(_in_view(spread, size, outline_mm, subject)).all())
+
+
 def judge(
     spread: Spread, size: tuple[int, int], outline_mm: tuple[tuple[float, float], ...] | None, subject: str
 ) -> Trust:
@@ -100,10 +107,7 @@ def judge(
     CalibrationError
         No slab in view, or too little of it within the limits.
     """
-    if outline_mm is None:
-        seen = _picture_points(spread.homography, size)
-    else:
-        seen = _seen_points(spread, size, outline_mm, subject)
+    seen = _in_view(spread, size, outline_mm, subject)
     length_u, position_u = spread.at(seen)
     ok = spread.within(seen)
     share = float(ok.mean())
@@ -124,6 +128,15 @@ def judge(
         excess = np.maximum(length_u / limits.scale_u_greatest, position_u / limits.position_u_greatest)
         polygon = _trusted_outline(spread, seen[int(excess.argmin())], seen)
     return Trust(float(length_u[ok].max()), float(position_u[ok].max()), polygon, share)
+
+
+def _in_view(
+    spread: Spread, size: tuple[int, int], outline_mm: tuple[tuple[float, float], ...] | None, subject: str
+) -> Float:
+    """Places (N, 2) on the slab in view, or all over the picture for a close-up."""
+    if outline_mm is None:
+        return _picture_points(spread.homography, size)
+    return _seen_points(spread, size, outline_mm, subject)
 
 
 def _picture_points(homography: UncertainHomography, size: tuple[int, int]) -> Float:

@@ -1,10 +1,13 @@
 """The equations: residuals vanish on the truth, derivatives are the numerical ones."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from analyzer import frames
 from analyzer.calibrate.network import (
+    CameraBody,
     MarkBody,
     Network,
     SheetBody,
@@ -52,7 +55,9 @@ def test_truth_leaves_no_residual(network: Network) -> None:
     }  # fmt: skip
 
 
-def test_derivatives_are_the_numerical_ones(network: Network) -> None:
+@pytest.mark.parametrize("camera", [None, CameraBody(900.0, 0.06, (550.0, 700.0), 20.0)])
+def test_derivatives_are_the_numerical_ones(network: Network, camera: CameraBody | None) -> None:
+    network = replace(network, camera=camera)
     unknowns, to_plan, to_px = start_unknowns(network, TRUTH)
     unknowns = unknowns + np.random.default_rng(2).normal(0, 1e-3, len(unknowns)) * np.maximum(
         np.abs(unknowns), 0.1
@@ -80,3 +85,20 @@ def test_points_behind_the_camera_are_no_equations(network: Network) -> None:
 def test_rigid_pose_inverts_sheet_corners() -> None:
     pose = np.array([123.0, -456.0, 2.5])
     np.testing.assert_allclose(rigid_pose(LOCAL[:3], sheet_corners(LOCAL[:3], pose, 1.0)), pose, atol=1e-9)
+
+
+def test_a_pinhole_camera_leaves_no_camera_residual(kit) -> None:
+    # The projection of a pinhole camera with square pixels fulfils Zhang's two conditions exactly.
+    truth = kit.camera(eye_mm=(900, -700, 1500), look_at_mm=(1200, 800), focal_px=620, size=(600, 800))
+    local = np.array([[900.0, 300.0], [1500.0, 300.0], [1500.0, 1000.0], [900.0, 1000.0]])
+    seen = frames.apply(truth, local)
+    marks = tuple(
+        MarkBody("ABCD"[i], (float(r), float(c)), 1.0, (float(x), float(y)), 1.0)
+        for i, ((r, c), (x, y)) in enumerate(zip(seen, local, strict=True))
+    )
+    for focal_px, fits in ((620.0, True), (700.0, False)):
+        one = Network(marks=marks, camera=CameraBody(focal_px, 0.06, (299.5, 399.5), 8.0))
+        eq = equations(one, *start_unknowns(one, truth))
+        assert eq is not None
+        rest = np.abs([v for v, label in zip(eq.residuals, eq.labels, strict=True) if label[0] == "camera"])
+        assert (rest.max() < 1e-6) == fits

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from analyzer import frames
 from analyzer.calibrate import calibrate_photo, calibrate_photos, mm_per_px_in_the_middle
@@ -94,6 +95,41 @@ def test_one_sheet_is_trusted_near_itself(kit) -> None:
     near = np.array([[1100.0, 800.0], [1300.0, 1000.0]])
     back = frames.apply(found.plan_from_px, frames.apply(camera, near))
     assert np.linalg.norm(back - near, axis=1).max() < 20
+
+
+def test_the_focal_length_of_an_uncropped_picture_helps_a_single_sheet(kit) -> None:
+    camera = kit.camera(eye_mm=(1200, -500, 1500), look_at_mm=(1300, 900), focal_px=640, size=SIZE)
+    place = {1: (1200, 900, 25, 1.0)}
+    rgb = kit.draw(camera, place, SIZE)
+    field = kit.field(place, with_ruler=True)
+
+    def share(found) -> float:
+        x, y = np.meshgrid(np.linspace(0, 3000, 31), np.linspace(0, 2400, 25))
+        if not found.trusted_mm:
+            return 1.0
+        return float(shapely.contains_xy(shapely.Polygon(found.trusted_mm), x, y).mean())
+
+    bare = calibrate_photo(kit.photo(rgb), ENTRY, field)
+    known = calibrate_photo(kit.photo(rgb, focal_px=650.0), ENTRY, field)
+    assert share(known) > 1.5 * share(bare)
+    assert any("not cropped" in n for n in known.notes)
+    spots = np.array([[700.0, 1700.0], [1900.0, 1900.0], [1300.0, 300.0]])
+    error = frames.apply(known.plan_from_px, frames.apply(camera, spots)) - spots
+    assert np.linalg.norm(error, axis=1).max() < 2 * known.position_u_mm
+    cropped = calibrate_photo(kit.photo(np.ascontiguousarray(rgb[:, 20:760]), focal_px=650.0), ENTRY, field)
+    assert not any("not cropped" in n for n in cropped.notes)
+
+
+@pytest.mark.parametrize(("wrong", "used"), [(1.0, True), (1.5, False), (2.0, False)])
+def test_a_focal_length_that_does_not_fit_is_left_out(kit, wrong: float, used: bool) -> None:
+    # One and a half times the real focal length and more, as after a crop that kept the file's entry.
+    camera = kit.camera(eye_mm=(1200, -500, 1500), look_at_mm=(1300, 900), focal_px=640, size=SIZE)
+    places = {1: (1100, 700, 25, 1.0), 2: (1400, 700, 0, 1.0)}
+    rgb = kit.draw(camera, places, SIZE)
+    found = calibrate_photo(kit.photo(rgb, focal_px=640.0 * wrong), ENTRY, kit.field(places))
+    without = calibrate_photo(kit.photo(rgb), ENTRY, kit.field(places))
+    assert any("not cropped" in n for n in found.notes) is used
+    assert (found.trusted_mm == without.trusted_mm) is not used
 
 
 def test_printed_scale_is_corrected_by_the_ruler_and_refused_without_it(kit, camera) -> None:
