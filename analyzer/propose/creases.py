@@ -16,17 +16,19 @@ _SAME_MM = 150.0
 _SAME_COS = math.cos(math.radians(2.0))
 
 
-def candidate_creases(site: Site) -> tuple[Line, ...]:
-    """Lines along which the surface may bend, each once.
+def candidate_creases(site: Site) -> tuple[tuple[Line, ...], ...]:
+    """Lines along which the surface may bend, each once, in groups that belong together.
 
     At the end of a landing, 10 ft from the house, halfway between house edges that face each
-    other, through a drain (both ways), and over the old joints, which will be joints again.
+    other, through a drain (both ways at once), and over the old joints, which will be joints
+    again.
     """
-    found: list[Line] = []
-    for line in (*_beside_the_house(site), *_through_drains(site), *_over_joints(site)):
-        distance = line.distance(site.old.xy)
-        if min(distance.max(), -distance.min()) > _SAME_MM and not any(_same(line, f) for f in found):
-            found.append(line)
+    found: list[tuple[Line, ...]] = []
+    for group in (*_beside_the_house(site), *_through_drains(site), *_over_joints(site)):
+        known = [line for other in found for line in other]
+        kept = tuple(ln for ln in group if _crosses(site, ln) and not any(_same(ln, f) for f in known))
+        if kept:
+            found.append(kept)
     return tuple(found)
 
 
@@ -36,42 +38,47 @@ def edge_strips(site: Site) -> tuple[tuple[Edge, Line], ...]:
     for edge in site.edges:
         if edge.abuts in {Abuts.WALK, Abuts.STREET, Abuts.FREE}:
             line = _parallel(edge, site.rules["edge_strip_width"], -1.0, f"sloped strip along {edge.name}")
-            if min(line.distance(site.old.xy).max(), -line.distance(site.old.xy).min()) > _SAME_MM:
+            if _crosses(site, line):
                 out.append((edge, line))
     return tuple(out)
 
 
-def _beside_the_house(site: Site) -> Iterator[Line]:
+def _crosses(site: Site, line: Line) -> bool:
+    distance = line.distance(site.old.xy)
+    return bool(min(distance.max(), -distance.min()) > _SAME_MM)
+
+
+def _beside_the_house(site: Site) -> Iterator[tuple[Line, ...]]:
     for door in site.clearances:
         if door.kind is HeightKind.DOOR_SILL:
             at = np.array([door.at_mm])
             edge = min(site.edges, key=lambda e: float(e.distance(at)[0]))
-            yield _parallel(edge, site.rules["landing_depth"], 1.0, f"end of the landing at {door.name}")
+            yield (_parallel(edge, site.rules["landing_depth"], 1.0, f"end of the landing at {door.name}"),)
     for edge in site.house:
-        yield _parallel(edge, site.rules["house_band"], 1.0, f"10 ft from the house at {edge.name}")
+        yield (_parallel(edge, site.rules["house_band"], 1.0, f"10 ft from the house at {edge.name}"),)
         for other in site.house:
             if float(other.inward @ edge.inward) < -_SAME_COS:
                 apart = float((other.start - edge.start) @ edge.inward)
-                yield _parallel(edge, apart / 2.0, 1.0, f"halfway between {edge.name} and {other.name}")
+                yield (_parallel(edge, apart / 2.0, 1.0, f"halfway between {edge.name} and {other.name}"),)
 
 
-def _through_drains(site: Site) -> Iterator[Line]:
+def _through_drains(site: Site) -> Iterator[tuple[Line, ...]]:
     longest = max(site.edges, key=lambda e: e.length_mm)
     for drain in site.clearances:
         if drain.kind is HeightKind.DRAIN:
             at = np.array(drain.at_mm)
-            for normal in (longest.inward, np.array([-longest.inward[1], longest.inward[0]])):
-                yield _line(normal, float(at @ normal), f"through drain {drain.name}")
+            normals = (longest.inward, np.array([-longest.inward[1], longest.inward[0]]))
+            yield tuple(_line(n, float(at @ n), f"through drain {drain.name}") for n in normals)
 
 
-def _over_joints(site: Site) -> Iterator[Line]:
+def _over_joints(site: Site) -> Iterator[tuple[Line, ...]]:
     for joint in site.layout.joints:
         start, end = np.array(joint.start_mm), np.array(joint.end_mm)
         length = float(np.linalg.norm(end - start))
         if length > _SAME_MM:
             along = (end - start) / length
             normal = np.array([-along[1], along[0]])
-            yield _line(normal, float(start @ normal), f"over joint {joint.joint_id}")
+            yield (_line(normal, float(start @ normal), f"over joint {joint.joint_id}"),)
 
 
 def _parallel(edge: Edge, distance_mm: float, side: float, why: str) -> Line:

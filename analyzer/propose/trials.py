@@ -118,8 +118,10 @@ def best_trial(site: Site, option: Option, thickness: tuple[float, str]) -> Tria
     planes = [try_creases(site, option, thickness, (), way) for way in site.ways or (None,)]
     best = plane = min(planes, key=lambda t: t.rank)
     candidates = list(candidate_creases(site))
-    for _ in range(int(site.rules["most_creases"])):
-        bends = [(*best.basis.lines, c) for c in candidates if c not in best.basis.lines]
+    while True:
+        room = int(site.rules["most_creases"]) - len(best.basis.lines)
+        free = [c for c in candidates if len(c) <= room and c[0] not in best.basis.lines]
+        bends = [(*best.basis.lines, *c) for c in free]
         trials = [try_creases(site, option, thickness, lines, best.way) for lines in bends]
         if not trials:
             break
@@ -149,7 +151,7 @@ def _worth_it(site: Site, old: Trial, new: Trial) -> bool:
 
 
 def _with_edge_strips(site: Site, option: Option, thickness: tuple[float, str], best: Trial) -> Trial:
-    """Slope the rim down where people go over it and it stands more than ``lip`` thicker than it must."""
+    """Slope the rim down where people cross it and it stands more than ``lip`` thicker than it must."""
     for edge, line in edge_strips(site):
         if edge.abuts is Abuts.FREE or best.solution is None:
             continue
