@@ -127,8 +127,9 @@ class Finding:
     """One measured or reported value held against one limit.
 
     ``probability`` is that the limit is exceeded given the uncertainty, None when there is no
-    value at all, or only a lower bound that does not reach the limit. ``binding`` is False where the limit was written for another kind of slab (road
-    or airfield pavement against foot traffic): it then needs company to refuse an option.
+    value at all, or only a lower bound that does not reach the limit. ``binding`` is False where
+    the limit was written for another kind of slab (road or airfield pavement against foot
+    traffic): it then needs company to refuse an option.
     """
 
     finding_id: str
@@ -226,8 +227,8 @@ class PanelAction:
 class Cause:
     """A possible cause of what was found, never more than possible: an engineer or laboratory confirms.
 
-    ``standing`` is "likely", "possible" or "unlikely" by the clues; ``active`` whether it goes on
-    (None = unknown). An active, likely cause refuses the options in ``defeats``. Each clue is a
+    ``standing`` is "well supported", "possible" or "unlikely" by the clues; ``active`` whether it goes on
+    (None = unknown). An active, well supported cause refuses the options in ``defeats``. Each clue is a
     sentence with the findings behind it.
     """
 

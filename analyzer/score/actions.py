@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyzer.records import DistressSummary, FieldBook, Finding, PanelAction, Stop
+from analyzer.records import AreaDistress, CrackSize, DistressSummary, FieldBook, Finding, PanelAction, Stop
 from analyzer.score.evidence import Evidence
 from analyzer.score.facts import Facts, Layout
+from analyzer.score.mixture import best_mixture
 from analyzer.score.options import Rules
 from analyzer.terms import Answer, Distress, Option, Verdict
 
@@ -21,34 +22,49 @@ def panel_actions(
     distress: DistressSummary,
     rules: Rules,
 ) -> tuple[PanelAction, ...]:
-    """One action per panel: remove, overlay, replace, lift, repair, seal or leave.
+    """Works for every panel within the option: the cheapest mixture that cures all its defects.
 
-    ``facts`` are those of the likeliest world. A broken panel is replaced, also below an overlay; a
-    settled one is lifted unless it is in more than two pieces (MODOT-JACK-LIMIT) or an overlay
-    levels it.
+    ``facts`` are those of the likeliest world. ``action`` is one word or several joined by "and":
+    leave, seal, repair, grind, lift, replace, overlay, remove. Lifting does not cure a panel in more
+    than two pieces (MODOT-JACK-LIMIT); a broken one is replaced, also below a bonded overlay.
     """
+    defects = [
+        panel_defects(evidence, laid, facts, distress, column) for column in range(len(laid.panel_ids))
+    ]
+    sizes = [float(share) * len(laid.panel_ids) for share in laid.area_share]
+    mixture = best_mixture(defects, sizes, rules.works, option)
     actions = []
     for column, panel_id in enumerate(laid.panel_ids):
-        broken, settled, cracked = (
-            bool(facts.states[name][0, column]) for name in ("broken", "settled", "cracked")
-        )
-        why = _why(evidence, laid, column)
-        if option is Option.REMOVAL:
-            actions.append(
-                PanelAction(panel_id, "remove", why or "0 limits exceeded here; it goes with the rest.")
-            )
-        elif broken and option is Option.OVERLAY_BONDED:
-            actions.append(PanelAction(panel_id, "replace", f"Replace it before the overlay. {why}"))
-        elif option is not Option.PATCH:
-            told = why or "Sound: 0 limits exceeded here."
-            actions.append(PanelAction(panel_id, "overlay", told))
-        elif broken or (settled and _holds(evidence, laid, "more than two pieces", column)):
-            actions.append(PanelAction(panel_id, "replace", why))
-        elif settled:
-            actions.append(PanelAction(panel_id, "lift", why))
-        else:
-            actions.append(_small(panel_id, cracked, why, distress))
+        works = mixture.works[column] if mixture else ("replace",)
+        # A panel replaced below an overlay is cast to the new height at once.
+        words = [word.removesuffix(" unbonded") for word in works] or ["leave"]
+        actions.append(PanelAction(panel_id, " and ".join(words), _because(evidence, laid, distress, column)))
     return tuple(actions)
+
+
+def panel_defects(
+    evidence: Evidence, laid: Layout, facts: Facts, distress: DistressSummary, column: int
+) -> frozenset[str]:
+    """What is wrong with one panel, in the words of the table of works."""
+    panel_id = laid.panel_ids[column]
+    if bool(facts.states["broken"][0, column]):
+        return frozenset({"broken"})
+    out = set()
+    if _holds(evidence, laid, "tripping edge", column):
+        out.add("tripping edge")
+    if _holds(evidence, laid, "off level", column):
+        pieces = _holds(evidence, laid, "more than two pieces", column)
+        out.add("off level in pieces" if pieces else "off level")
+    cracks = _cracks_of(distress, panel_id)
+    if any(crack.distress is Distress.CORNER_BREAK for crack in cracks):
+        out.add("corner")
+    if _holds(evidence, laid, "working crack", column):
+        out.add("cracked")
+    elif any(crack.distress is not Distress.CORNER_BREAK for crack in cracks):
+        out.add("hairline")
+    if _spots(distress, panel_id):
+        out.add("spots")
+    return frozenset(out)
 
 
 def cautions_for(
@@ -82,30 +98,39 @@ def cautions_for(
     )
 
 
-def _small(panel_id: str, cracked: bool, why: str, distress: DistressSummary) -> PanelAction:
-    areas = [
-        area
-        for area in distress.areas
-        if area.panel_id == panel_id and area.kind in _TO_REPAIR and area.area_mm2
-    ]
-    cracks = [
+def _because(evidence: Evidence, laid: Layout, distress: DistressSummary, column: int) -> str:
+    """What is there, in numbers: limits exceeded, spots and cracks; or that nothing is."""
+    panel_id = laid.panel_ids[column]
+    told = []
+    spots = _spots(distress, panel_id)
+    if spots:
+        kinds = " and ".join(dict.fromkeys(str(area.kind) for area in spots))
+        told.append(f"{len(spots)} {'spot' if len(spots) == 1 else 'spots'}: {kinds}.")
+    why = _why(evidence, laid, column)
+    if why:
+        told.append(why)
+    elif cracks := _cracks_of(distress, panel_id):
+        noun = "crack" if len(cracks) == 1 else "cracks"
+        told.append(f"{len(cracks)} {noun}, none of 3 mm (1/8 in) or more.")
+    return " ".join(told) or "Sound: 0 limits exceeded here."
+
+
+def _cracks_of(distress: DistressSummary, panel_id: str) -> list[CrackSize]:
+    return [
         crack
         for crack in distress.cracks
         if panel_id in crack.panels
         and crack.distress is not Distress.MAP_CRACKING
         and crack.along_joint is None
     ]
-    corner = any(crack.distress is Distress.CORNER_BREAK for crack in cracks)
-    if corner or areas:
-        what = " and ".join(dict.fromkeys(["corner break"] * corner + [str(area.kind) for area in areas]))
-        count = len(areas) + corner
-        spots = "spot" if count == 1 else "spots"
-        return PanelAction(panel_id, "repair", f"{count} {spots}: {what}. {why}".strip())
-    if cracked or cracks:
-        plural = "crack" if len(cracks) == 1 else "cracks"
-        told = why or f"{len(cracks)} {plural}, none of 3 mm (1/8 in) or more."
-        return PanelAction(panel_id, "seal", told)
-    return PanelAction(panel_id, "leave", "Sound: 0 limits exceeded here.")
+
+
+def _spots(distress: DistressSummary, panel_id: str) -> list[AreaDistress]:
+    return [
+        area
+        for area in distress.areas
+        if area.panel_id == panel_id and area.kind in _TO_REPAIR and area.area_mm2
+    ]
 
 
 def _holds(evidence: Evidence, laid: Layout, signal: str, column: int) -> bool:

@@ -31,6 +31,13 @@ _WORN_PCT = 2.0
 _TELLING = 1.0
 _REFUSED = 30.0
 _EFFORT = "work it takes"
+_VERBS = (
+    ("replace", "replace"),
+    ("lift", "lift"),
+    ("grind", "grind the edge of"),
+    ("repair", "mend spots in"),
+    ("seal", "seal cracks in"),
+)
 _NAMES = {
     Option.PATCH: "a repair",
     Option.OVERLAY_BONDED: "a bonded overlay",
@@ -86,25 +93,18 @@ def headline_sentence(
             return f"Pour a new slab over the old one, {bond}; its thickness is unknown."
         thin = units.format_length(plan.thickness_min_mm, system)
         thick = units.format_length(plan.thickness_max_mm, system)
-        extra = sum(1 for action in actions if action.action == "replace")
-        first = f" Replace {extra} broken panels first." if extra else ""
+        extra = [action.panel_id for action in actions if "replace" in action.action]
+        first = f" Replace {_listed(extra)} at once." if extra else ""
         return f"Pour a new slab over the old one, {bond}, {thin} to {thick} thick.{first}"
     if option is Option.REMOVAL:
         broken, settled, total = (words[f"{name}_count"] for name in ("broken", "settled", "panel"))
         state = f"{broken} of {total} panels are broken up and {settled} more have settled"
         return f"Break the slab out and pour a new one: {state}."
-    counts = {
-        name: [action.panel_id for action in actions if action.action == name]
-        for name in ("replace", "lift", "repair", "seal")
-    }
     parts = []
-    for name, verb in (
-        ("replace", "replace"),
-        ("lift", "lift"),
-        ("repair", "mend spots in"),
-        ("seal", "seal cracks in"),
-    ):
-        ids = counts[name]
+    touched: set[str] = set()
+    for name, verb in _VERBS:
+        ids = [action.panel_id for action in actions if name in action.action.split(" and ")]
+        touched.update(ids)
         if ids:
             parts.append(f"{verb} {_listed(ids)}")
     total = words["panel_count"]
@@ -112,8 +112,7 @@ def headline_sentence(
         parts.append(f"mend and seal the worn surface ({words['worn_pct']} % of it)")
     if not parts:
         return f"Leave the slab and keep its joints sealed: 0 of {total} panels need more."
-    named = sum(len(ids) for ids in counts.values())
-    return f"Repair the slab: {', '.join(parts)}; {int(total) - named} of {total} panels need no more."
+    return f"Repair the slab: {', '.join(parts)}; {int(total) - len(touched)} of {total} panels need no more."
 
 
 def stopped_sentence(stops: Sequence[Stop]) -> str:

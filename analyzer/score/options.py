@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import hashlib
-import tomllib
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, TypeVar
 
 from analyzer.errors import RuleError
+from analyzer.score.causes import CauseRules, load_causes
+from analyzer.score.mixture import DEFECTS, Work
+from analyzer.score.rules_file import only_keys, read_rules
 from analyzer.terms import Option
 
 DEFAULT_OPTIONS = Path(__file__).with_name("options.toml")
@@ -129,6 +131,8 @@ class Rules:
     prior_share: Mapping[str, tuple[float, float]]
     asks: Mapping[str, Ask]
     cautions: tuple[Caution, ...]
+    works: tuple[Work, ...]
+    causes: CauseRules
     sha256: tuple[tuple[str, str], ...]
 
     def chance_of(self, quantity: str) -> float:
@@ -177,12 +181,12 @@ _ALLOWED: dict[str, tuple[str, ...]] = {
 }
 
 
-def load_options(options: Path | None = None, words: Path | None = None) -> Rules:
-    """Read the rules of the decision and the words for people.
+def load_options(options: Path | None = None, words: Path | None = None, causes: Path | None = None) -> Rules:
+    """Read the rules of the decision, the words for people and the table of causes.
 
     Parameters
     ----------
-    options, words : Path, optional
+    options, words, causes : Path, optional
         Other tables than the shipped ones, same format. Stops are fixed: a table without one of
         the eight is refused, and no weight in it can loosen them.
 
@@ -193,13 +197,26 @@ def load_options(options: Path | None = None, words: Path | None = None) -> Rule
         unreadable file.
     """
     options, words = options or DEFAULT_OPTIONS, words or DEFAULT_WORDS
-    data, digest = _read(options)
-    told, told_digest = _read(words)
+    caused = load_causes(causes)
+    data, digest = read_rules(options)
+    told, told_digest = read_rules(words)
     where = options.name
-    top = {"format", "options", "draws", "stop", "signal", "state", "gate", "share", "criterion", "prior"}
-    _keys(data, top, where)
-    _keys(told, {"format", "ask", "caution"}, words.name)
-    _keys(data["options"], {"order"}, where)
+    top = {
+        "format",
+        "options",
+        "draws",
+        "stop",
+        "signal",
+        "state",
+        "gate",
+        "share",
+        "criterion",
+        "prior",
+        "work",
+    }
+    only_keys(data, top, where)
+    only_keys(told, {"format", "ask", "caution"}, words.name)
+    only_keys(data["options"], {"order"}, where)
     order = _options(data["options"]["order"], where)
     if sorted(order) != sorted(Option):
         raise RuleError(where, "order does not hold every option once", f"list {', '.join(Option)}")
@@ -238,7 +255,7 @@ def load_options(options: Path | None = None, words: Path | None = None) -> Rule
                 f"{where}, share {share.id}", "unknown fact, or a number outside 0 to 1", "correct it"
             )
     prior = data["prior"]
-    _keys(prior, {"chance", "share"}, f"{where}, [prior]")
+    only_keys(prior, {"chance", "share"}, f"{where}, [prior]")
     chance = {str(key): float(value) for key, value in prior["chance"].items()}
     if "default" not in chance or not all(0 < value < 1 for value in chance.values()):
         raise RuleError(
@@ -246,7 +263,7 @@ def load_options(options: Path | None = None, words: Path | None = None) -> Rule
         )
     draws = data["draws"]
     draw_keys = {"count", "seed", "firm_from", "leaning_from", "undecided_rival", "robust_change"}
-    _keys(draws, draw_keys, f"{where}, [draws]", all_of=True)
+    only_keys(draws, draw_keys, f"{where}, [draws]", all_of=True)
     asks = _entries(Ask, told, "ask", words.name)
     return Rules(
         options=order,
@@ -261,14 +278,29 @@ def load_options(options: Path | None = None, words: Path | None = None) -> Rule
         prior_share={str(key): (float(pair[0]), float(pair[1])) for key, pair in prior["share"].items()},
         asks={ask.quantity: ask for ask in asks},
         cautions=_entries(Caution, told, "caution", words.name),
-        sha256=((where, digest), (words.name, told_digest)),
+        works=_works(data, where),
+        causes=caused,
+        sha256=((where, digest), (words.name, told_digest), caused.sha256),
     )
+
+
+def _works(data: Mapping[str, Any], where: str) -> tuple[Work, ...]:
+    works = _entries(Work, data, "work", where)
+    for work in works:
+        if not all(math.isfinite(cost) and cost >= 0 for cost in (work.setup, work.per_panel)):
+            raise RuleError(f"{where}, work {work.id}", "a cost is negative", "give zero or more")
+        unknown = sorted(set(work.cures) - set(DEFECTS))
+        if unknown:
+            raise RuleError(
+                f"{where}, work {work.id}", f"unknown defect {unknown[0]!r}", f"use {', '.join(DEFECTS)}"
+            )
+    return works
 
 
 def _criterion(entry: Mapping[str, Any], order: Sequence[Option], facts: set[str], where: str) -> Criterion:
     subject = f"{where}, criterion {entry['id']}"
     points = entry["points"]
-    _keys(points, {str(option) for option in order}, subject, all_of=True)
+    only_keys(points, {str(option) for option in order}, subject, all_of=True)
     by_fact = entry["kind"] == "now"
     if by_fact != ("fact" in entry) or by_fact == ("limits" in entry):
         raise RuleError(
@@ -298,7 +330,7 @@ def _checked(kind: type[Any], data: Mapping[str, Any], key: str, where: str) -> 
     seen: set[str] = set()
     for number, entry in enumerate(entries, start=1):
         subject = f"{where}, {key} {entry.get(name, number)}"
-        _keys(entry, allowed, subject)
+        only_keys(entry, allowed, subject)
         missing = sorted(allowed - optional - set(entry))
         if missing:
             raise RuleError(subject, f"{', '.join(missing)} missing", "every rule needs all its parts")
@@ -326,24 +358,3 @@ def _options(names: Sequence[str], where: str) -> tuple[Option, ...]:
     if unknown:
         raise RuleError(where, f"unknown option {unknown[0]!r}", f"use {', '.join(Option)}")
     return tuple(Option(name) for name in names)
-
-
-def _read(path: Path) -> tuple[dict[str, Any], str]:
-    try:
-        raw = path.read_bytes()
-        data = tomllib.loads(raw.decode("utf-8"))
-    except OSError as error:
-        raise RuleError(str(path), f"cannot be read ({error.strerror})", "check the path") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise RuleError(path.name, f"is not valid TOML ({error})", "correct that line") from error
-    if data.get("format") != 1:
-        raise RuleError(path.name, f"format is {data.get('format')!r}", "this version reads format 1")
-    return data, hashlib.sha256(raw).hexdigest()
-
-
-def _keys(entry: Mapping[str, Any], allowed: set[str], where: str, *, all_of: bool = False) -> None:
-    unknown, missing = sorted(set(entry) - allowed), sorted(allowed - set(entry))
-    if unknown:
-        raise RuleError(where, f"unknown key {unknown[0]!r}", f"known keys are {', '.join(sorted(allowed))}")
-    if all_of and missing:
-        raise RuleError(where, f"{missing[0]} missing", "give it")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analyzer.records import (
+    Cause,
     DistressSummary,
     FieldBook,
     Finding,
@@ -20,6 +21,7 @@ from analyzer.records import (
     Stop,
 )
 from analyzer.score.actions import cautions_for, panel_actions
+from analyzer.score.causes import defeated, find_causes
 from analyzer.score.evidence import (
     Bool,
     Evidence,
@@ -58,6 +60,7 @@ class Case:
     laid: Layout
     plans: tuple[GradePlan, ...]
     field: FieldBook
+    causes: tuple[Cause, ...]
     rules: Rules
 
 
@@ -89,7 +92,8 @@ def make_case(
     """Compile findings and panels once; :func:`run_worlds` is then cheap."""
     evidence = compile_evidence(findings, rules)
     laid = lay_out(evidence, rules, distress, layout, levels, field.site.use in _WHEELS)
-    return Case(evidence, laid, tuple(plans), field, rules)
+    causes = find_causes(findings, field, distress, layout, levels, rules.causes)
+    return Case(evidence, laid, tuple(plans), field, causes, rules)
 
 
 def run_worlds(case: Case, worlds: Worlds) -> Outcome:
@@ -97,6 +101,8 @@ def run_worlds(case: Case, worlds: Worlds) -> Outcome:
     facts = gather_facts(worlds, case.laid, case.rules)
     points = score_worlds(worlds, facts, case.evidence, case.rules)
     refused = refused_in(worlds, facts, case.evidence, case.plans, case.rules)
+    for option in defeated(case.causes):
+        refused[:, case.rules.options.index(option)] = True
     return Outcome(facts, points, refused)
 
 
@@ -136,6 +142,7 @@ def rank_options(
     nominal = run_worlds(case, nominal_world(case.evidence, rules))
     bounds = gather_facts(bounding_worlds(case.evidence, rules), case.laid, rules)
     verdicts = check_gates(case.evidence, nominal.facts, bounds, field, plans, rules)
+    verdicts = with_causes(verdicts, case.causes)
     if any(stop.blocks for stop in stops):
         return _stopped(case, stops, verdicts, distress)
     drawn = run_worlds(case, draw_worlds(case.evidence, rules, standard_draws(case.evidence, rules)))
@@ -168,6 +175,7 @@ def rank_options(
         panel_actions=actions,
         cautions=cautions_for(option, stops, findings, field, actions, rules),
         weights_robust=choice.robust(nominal, ratings, rules),
+        causes=case.causes,
     )
 
 
@@ -188,6 +196,15 @@ class Choice:
             return None
         out = np.array([rating.admissible is not True for rating in ratings])
         return weights_robust(nominal.points, out, headline_of(self.best), rules)
+
+
+def with_causes(verdicts: Mapping[Option, Verdicts], causes: Sequence[Cause]) -> dict[Option, Verdicts]:
+    """Add the refusal by a cause that goes on, to options that no gate has refused already."""
+    out = dict(verdicts)
+    for option, refusal in defeated(causes).items():
+        if not out[option].refusals:
+            out[option] = replace(out[option], refusals=(refusal,))
+    return out
 
 
 def _rate(

@@ -40,7 +40,10 @@ def test_a_settled_panel_is_lifted_if_it_is_in_two_pieces_at_most() -> None:
     assert actions(replace(settled, pieces={**Slab().pieces, "P2": 2}))["P2"] == "lift"
     assert actions(replace(settled, pieces={**Slab().pieces, "P2": 3}))["P2"] == "replace"
     tripping = replace(Slab(), faults=(Fault((0.0, 0.0), 15.0, 0.3, "J1", ("P4",)),))
-    assert actions(tripping)["P4"] == "lift"
+    assert actions(tripping)["P4"] == "grind"
+    # Both together: the lift takes the edge out as well.
+    both = replace(tripping, settlement_in={**Slab().settlement_in, "P4": 1.0})
+    assert actions(both)["P4"] == "lift"
 
 
 def test_spots_are_repaired() -> None:

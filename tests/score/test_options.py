@@ -109,5 +109,5 @@ def test_malformed_words_are_refused(tmp_path: Path) -> None:
 
 
 def test_rule_files_are_named_with_their_hash() -> None:
-    assert [name for name, _ in RULES.sha256] == ["options.toml", "words.toml"]
+    assert [name for name, _ in RULES.sha256] == ["options.toml", "words.toml", "causes.toml"]
     assert all(len(digest) == 64 for _, digest in RULES.sha256)
