@@ -15,9 +15,9 @@ from pathlib import Path
 import pytest
 
 from analyzer import rate
-from analyzer.rate.judge import exceed_probability, verdict_of
 from analyzer.rate.panels import shattered_level
 from analyzer.records import Fault
+from analyzer.records.judge import exceed_probability, verdict_of
 from analyzer.takeoff.geometry import outline_area, product, slab_volume
 from analyzer.takeoff.order import largest_aggregate, order_volume
 from analyzer.takeoff.rules import load_takeoff_rules

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 
 from analyzer import units
-from analyzer.rate.judge import DETERMINED, below_upper_probability, exceed_probability, verdict_of
 from analyzer.rate.limits import QUANTITIES, Dimension, LimitTable
 from analyzer.records import FieldBook, Finding, Limit, PointMm
+from analyzer.records.judge import DETERMINED, below_upper_probability, exceed_probability, verdict_of
 from analyzer.terms import Answer, Grade, Option, Use, Verdict
 
 _WORDS = {">": "over", ">=": "at or over", "<": "under", "<=": "at or under"}

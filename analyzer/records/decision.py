@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyzer.records.bill import OptionPrice, OrderLine, OrderSlip
 from analyzer.records.field import FieldBook
 from analyzer.records.grades import Contour, Crease, GrindSpot, HeldRequirement, PlannedJoint, SetOut
+from analyzer.records.judge import exceed_probability, verdict_of
 from analyzer.records.picture import Calibration, Detection, PhotoReach
 from analyzer.records.slab import (
     Clearance,
@@ -145,6 +146,15 @@ class Finding:
     statement: str
     option: Option | None = None
     place_mm: PointMm | None = None
+
+    def moved(self, value: float, u: float | None = None) -> Finding:
+        """The same finding if the reading had been ``value`` (in ``unit``), judged anew.
+
+        ``u`` None keeps the uncertainty, or takes 0 where there was no value.
+        """
+        u = u if u is not None else self.u or 0.0
+        probability = exceed_probability(value, u, self.limit.comparator, self.limit.value)
+        return replace(self, value=value, u=u, probability=probability, verdict=verdict_of(probability))
 
 
 @dataclass(frozen=True, slots=True)

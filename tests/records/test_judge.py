@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from scipy import stats
 
-from analyzer.rate.judge import below_upper_probability, exceed_probability, verdict_of
-from analyzer.terms import Verdict
+from analyzer.records import Finding, Limit
+from analyzer.records.judge import below_upper_probability, exceed_probability, verdict_of
+from analyzer.terms import Checked, Grade, Severity, Verdict
 
 
 @pytest.mark.parametrize("value", [2.0, 2.9, 3.0, 3.05, 6.0])
@@ -59,3 +60,16 @@ def test_nonsense_is_refused() -> None:
         exceed_probability(1.0, 1.0, "!=", 0.0)
     with pytest.raises(ValueError):
         below_upper_probability(0.0, ">", 1.0)
+
+
+def test_a_finding_moved_is_judged_anew() -> None:
+    limit = Limit(
+        "X", "riser", "riser_height", "in", ">", 7.75, Severity.HIGH, ("stairs",), "s", "e", "1", Checked.READ
+    )
+    finding = Finding(
+        "X@r", "r", limit, 7.0, 0.1, "in", 0.0, Verdict.WITHIN, Grade.MEASURED, True, "Step: 7 in."
+    )
+    assert finding.moved(8.5).verdict is Verdict.EXCEEDS
+    assert finding.moved(7.75).probability == pytest.approx(0.5)
+    assert finding.moved(7.80, 0.0).verdict is Verdict.EXCEEDS
+    assert finding.moved(7.0) == finding.moved(7.0, 0.1)
