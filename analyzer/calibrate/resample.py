@@ -10,6 +10,7 @@ from analyzer.records import Float, PlanGrid, UInt8
 
 _TILE = 512
 _MOST_SAMPLES = 4
+_NOTHING = 128
 _SHARP = 1.3
 """Bilinear sampling still sees every photo pixel up to about this many of them per cell."""
 
@@ -20,7 +21,8 @@ def lay_on_grid(rgb: UInt8, plan_from_px: Float, window: PlanGrid) -> UInt8:
     Worked in tiles. Where a cell covers several photo pixels the tile is sampled from a photo
     reduced by area averaging (powers of two, no more than the coarser axis allows) and at
     several points per cell, which are averaged: a hairline keeps its share of darkness instead
-    of falling between samples. Outside the photo its border is mirrored, which makes no lines.
+    of falling between samples. Outside the photo its border is mirrored, which makes no lines;
+    tiles far outside are plain grey.
     """
     out = np.empty((window.n_rows, window.n_cols, 3), np.uint8)
     px_from_cell = np.linalg.inv(plan_from_px) @ frames.plan_from_grid(window)
@@ -35,14 +37,15 @@ def lay_on_grid(rgb: UInt8, plan_from_px: Float, window: PlanGrid) -> UInt8:
 
 def _tile(halves: dict[int, UInt8], px_from_cell: Float, n_r: int, n_c: int) -> UInt8:
     """One tile of cells; ``halves`` holds the photo reduced by 2**key, filled when needed."""
-    rows, cols = np.meshgrid([0.0, (n_r - 1) / 2, n_r - 1], [0.0, (n_c - 1) / 2, n_c - 1])
+    rows, cols = np.meshgrid(np.linspace(0, n_r - 1, 5), np.linspace(0, n_c - 1, 5))
     cells = np.column_stack([rows.ravel(), cols.ravel()])
     px_per_cell = frames.mm_per_px_at(px_from_cell, cells)
     px = frames.apply(px_from_cell, cells)
     size = np.array(halves[0].shape[:2])
     near = np.isfinite(px).all(axis=1) & ((px > -0.2 * size) & (px < 1.2 * size)).all(axis=1)
-    finest = float(px_per_cell[near, 0].max()) if near.any() else 1.0
-    coarsest = float(px_per_cell[near, 1].min()) if near.any() else 1.0
+    if not near.any():
+        return np.full((n_r, n_c, 3), _NOTHING, np.uint8)
+    finest, coarsest = float(px_per_cell[near, 0].max()), float(px_per_cell[near, 1].min())
     # One power less than the cell allows: two or more samples a cell average what is left exactly.
     level = max(0, int(np.floor(np.log2(max(coarsest, 1e-6)))) - 1)
     samples = int(np.clip(np.ceil(finest / 2**level / _SHARP), 1, _MOST_SAMPLES))
