@@ -36,6 +36,8 @@ class CrackStyle:
     fractal: bool = False
     grain_px: float = 4.0
     sway_px: float = 0.0
+    roam_px: float = 0.0
+    bays: float = 0.0
 
 
 def random_style(rng: np.random.Generator, width_px: float, grain_px: float) -> CrackStyle:
@@ -72,10 +74,12 @@ def course(rng: np.random.Generator, style: CrackStyle, start: F64, end: F64) ->
         line = curves.walk(rng, size, 0.0, style.wander, style.kink, style.kink_px, 0.0)
         line = curves.fit_between(line, start, end)
     line = curves.resample(line, 1.5)
-    if len(line) > 3 and (style.jitter_px > 0 or style.sway_px > 0):
+    if len(line) > 3 and (style.jitter_px > 0 or style.sway_px > 0 or style.roam_px > 0):
         n = len(line)
         shake = curves.fractal_1d(rng, n, max(style.grain_px, 3.0) / 1.5, 2) * style.jitter_px
         shake += curves.fractal_1d(rng, n, rng.uniform(8, 20), 2) * style.sway_px
+        if style.roam_px > 0:
+            shake += curves.fractal_1d(rng, n, rng.uniform(18, 120), 3) * style.roam_px
         shake *= np.minimum(np.minimum(np.arange(n), np.arange(n)[::-1]) / 6.0, 1.0)
         line = line + normals(line) * shake[:, None]
     return line
@@ -112,6 +116,10 @@ def open_up(
     rough = style.ragged * np.minimum(width, 3 + 0.35 * width)
     left = np.maximum(width / 2 + rough * curves.fractal_1d(rng, n, style.grain_px, 3) * 0.6, 0.0)
     right = np.maximum(width / 2 + rough * curves.fractal_1d(rng, n, style.grain_px, 3) * 0.6, 0.0)
+    if style.bays > 0:  # pieces broken out of one edge or the other
+        for side in (left, right):
+            bay = np.maximum(curves.fractal_1d(rng, n, rng.uniform(8, 45), 2) - 0.6, 0)
+            side += style.bays * width * bay
     width = np.maximum(left + right, 0.12 * width0 * (width > 0))
     share = np.where(left + right > 1e-6, left / np.maximum(left + right, 1e-6), 0.5)
     whole = make_ribbon(kind, line, width, share)

@@ -59,6 +59,35 @@ def gravel(rng: Rng, shape: Shape) -> F32:
     return rgb
 
 
+def rubble(rng: Rng, shape: Shape) -> F32:
+    """Crushed stone: angular pieces with a lit and a shaded facet, dark gaps between, in layers."""
+    light = rng.uniform(0, 2 * math.pi)
+    size = float(np.exp(rng.uniform(math.log(6), math.log(75))))
+    tone = rng.uniform(0.15, 0.6) * np.array([1, rng.uniform(0.92, 1), rng.uniform(0.8, 1.02)])
+    rgb = _flat(shape, tone * rng.uniform(0.02, 0.25))
+    spread, contrast = rng.uniform(0.1, 0.4), rng.uniform(0.15, 0.7)
+    for layer in range(int(rng.integers(2, 4))):
+        px = size * rng.uniform(0.6, 1.15)
+        label, edge = cells(rng, shape, px, rng.uniform(0.05, 0.5), 0.48)
+        n = int(label.max()) + 1
+        there = rng.random(n) < (1.0 if layer == 0 else rng.uniform(0.35, 0.7))
+        gap = np.abs(rng.normal(0, 0.07, n)).astype(np.float32) * np.float32(px) + 0.4
+        depth = edge - gap[label]
+        inside = np.clip(depth + 0.5, 0, 1) * there[label]
+        facet = rng.normal(0, 1, (n, 2)).astype(np.float32)
+        facing = facet @ np.array([math.cos(light), math.sin(light)], np.float32)
+        rise = emboss(np.minimum(np.maximum(depth, 0), np.float32(0.3 * px)), light, -0.5)
+        level = np.exp(rng.normal(0, spread, n)).astype(np.float32)[label]
+        level *= np.clip(1 + contrast * (0.35 * np.tanh(facing)[label] + rise), 0.25, 2.0)
+        hue = 1 + rng.normal(0, rng.uniform(0.005, 0.06), (n, 3)).astype(np.float32)
+        colour = (tone.astype(np.float32) * hue)[label] * level[..., None]
+        shade = cv2.GaussianBlur(np.asarray(inside, np.float32), (0, 0), max(0.12 * px, 0.8))
+        rgb *= (1 - rng.uniform(0.3, 0.8) * shade * (1 - inside))[..., None]
+        rgb += inside[..., None] * (colour - rgb)
+    rgb *= grains(rng, shape, max(size / 14, 1.0), rng.uniform(0.04, 0.14))[..., None]
+    return np.asarray(np.clip(rgb, 0.004, 1), np.float32)
+
+
 def soil(rng: Rng, shape: Shape) -> F32:
     """Bare earth or mulch, sometimes with drying cracks' look-alike crumbs."""
     rgb = _flat(shape, (0.11, 0.08, 0.055)) * np.float32(rng.uniform(0.5, 2.2))
@@ -245,7 +274,9 @@ def mud(rng: Rng, shape: Shape) -> F32:
 GROUNDS: dict[str, Callable[[Rng, Shape], F32]] = {
     "grass": grass, "gravel": gravel, "soil": soil, "brick": brick, "tiles": tiles,
     "asphalt": asphalt, "wood": wood, "drawing": drawing, "screen": screen, "plants": plants,
-    "smooth": smooth, "mud": mud,
+    "smooth": smooth, "mud": mud, "rubble": rubble,
 }  # fmt: skip
-BESIDE = ("grass", "gravel", "soil", "brick", "asphalt", "wood", "plants")
+SHARES = (0.1, 0.07, 0.06, 0.13, 0.1, 0.06, 0.07, 0.05, 0.04, 0.06, 0.04, 0.06, 0.16)
+"""How often each ground is drawn as a picture that shows no slab."""
+BESIDE = ("grass", "gravel", "rubble", "soil", "brick", "asphalt", "wood", "plants")
 """Grounds that a slab's edge may adjoin."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from . import cracks, curves, joints
+from . import cracks, curves, depth, joints
 from .curves import F64
 from .truth import Ribbon
 
@@ -130,9 +130,12 @@ def plan_cracks(
     systems = 1 if rng.random() < 0.7 else 2
     for k in range(systems):
         width = width_px if k == 0 else float(np.clip(width_px * rng.lognormal(-0.3, 0.5), 0.6, 45))
-        style = cracks.random_style(rng, width, grain_px)
+        deep = width >= depth.DEEP_FROM_PX and rng.random() < 0.75
+        style = (depth.gap_style if deep else cracks.random_style)(rng, width, grain_px)
         kind = str(rng.choice(cracks.CRACK_KINDS, p=[0.59, 0.12, 0.05, 0.04, 0.05, 0.05, 0.04, 0.06]))
-        if kind == "smooth":
+        if deep and kind not in ("light_filled", "sealed"):
+            kind = "deep"
+        elif kind == "smooth":
             style = cracks.CrackStyle(width, 0.1, 0.05, 80, 0.15, 0.08, 0.1, sway_px=0.3)
         out.append((kind, _system(rng, size, style, kind, layout, project, course)))
     return out

@@ -10,7 +10,7 @@ import numpy as np
 
 from analyzer.frames import matrix_xy_from_rc
 
-from . import camera, cracks, damage, grounds, joints, objects, surface
+from . import camera, cracks, damage, depth, grounds, joints, marks, objects, surface
 from .curves import F64, fractal_1d
 from .layout import JointLayout, lay_joints, plan_cracks
 from .noise import F32, generator
@@ -161,8 +161,11 @@ def _draw_cracks(rng: Rng, w: _Work, groups: list[tuple[str, list[Ribbon]]]) -> 
         if not ribbons:
             continue
         width = float(np.median(np.concatenate([r.width_px for r in ribbons])))
-        look = cracks.random_look(rng, kind, width, base)
-        cracks.draw(w.rgb, ribbons, look, rng, w.light_rad)
+        if kind == "deep":
+            depth.draw_deep(w.rgb, ribbons, rng, w.light_rad)
+        else:
+            look = cracks.random_look(rng, kind, width, base)
+            cracks.draw(w.rgb, ribbons, look, rng, w.light_rad)
         if kind == "vegetated":
             for r in ribbons:
                 joints.tufts(rng, w.rgb, r, rng.uniform(0.3, 1.0))
@@ -179,6 +182,17 @@ def _draw_joints(rng: Rng, w: _Work) -> None:
             width = float(np.median(r.width_px))
             looks[r.kind] = joints.random_look(rng, r.kind, width, base, w.mm_per_px)
         joints.draw(w.rgb, r, looks[r.kind], rng, w.light_rad)
+
+
+def _add_marks(rng: Rng, w: _Work) -> None:
+    """Rings, plugs, scratches and holes: of the trained style only, the other one has its own."""
+    if w.style.number != 1:
+        return
+    for _ in range(min(int(rng.poisson(0.3)), 3)):
+        marks.MARKS[int(rng.integers(len(marks.MARKS)))](rng, w.rgb, w.light_rad)
+    if rng.random() < 0.09:
+        near = [r.centre_px for r in w.cracks if len(r.centre_px) > 4]
+        w.patch = np.maximum(w.patch, marks.cavities(rng, w.rgb, w.light_rad, near))
 
 
 def _add_edge(rng: Rng, w: _Work) -> None:
@@ -245,7 +259,7 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
     shape = (size_px, size_px)
     light = rng.uniform(0, 2 * math.pi)
     subject_draw = rng.random()
-    subject = "other" if subject_draw < 0.09 else "asphalt" if subject_draw < 0.15 else "slab"
+    subject = "other" if subject_draw < 0.12 else "asphalt" if subject_draw < 0.17 else "slab"
     width_px = _crack_width(rng)
     mm_per_px = float(np.clip(rng.lognormal(math.log(1.6), 0.7) / width_px, 0.1, 3.5))
     if rng.random() < 0.12:  # seen from afar: many panels, fine lines
@@ -254,7 +268,7 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
     pose = _pose(rng, size_px)
     plan_shape = shape if pose is None else (round(size_px * 1.3),) * 2
     if subject == "other":
-        name = str(rng.choice(list(grounds.GROUNDS)))
+        name = str(rng.choice(list(grounds.GROUNDS), p=grounds.SHARES))
         rgb, subject = grounds.GROUNDS[name](rng, plan_shape), name
     elif subject == "asphalt":
         rgb = grounds.asphalt(rng, plan_shape)
@@ -289,10 +303,13 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
             _draw_cracks(rng, work, groups)
         _add_spalls(rng, work)
         _add_stains(rng, work, 0.35)
+        _add_marks(rng, work)
         if rng.random() < 0.14:
             _add_edge(rng, work)
     if rng.random() < 0.3:
         _add_objects(rng, work, 1.3)
+    if width_px > 9 and rng.random() < 0.4:
+        depth.soften(work.rgb, rng)
     rgb8 = _photograph(rng, work)
     return _finish(rgb8, work, subject)
 
@@ -300,7 +317,7 @@ def render_tile(seed: int, style: str = "train", size_px: int = 512) -> Rendered
 def _crack_width(rng: Rng) -> float:
     """Opening in px: hairlines to wide gaps."""
     u = rng.random()
-    low, high = (0.6, 1.6) if u < 0.32 else (1.5, 4) if u < 0.7 else (4, 10) if u < 0.9 else (10, 45)
+    low, high = (0.6, 1.6) if u < 0.28 else (1.5, 4) if u < 0.6 else (4, 10) if u < 0.8 else (10, 45)
     return float(np.exp(rng.uniform(math.log(low), math.log(high))))
 
 

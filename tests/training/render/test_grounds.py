@@ -33,3 +33,16 @@ def test_lawn_is_green_and_dark_and_asphalt_dark_and_grey() -> None:
 
 def test_grounds_beside_a_slab_exist() -> None:
     assert set(BESIDE) <= set(GROUNDS)
+
+
+def test_crushed_stone_has_dark_gaps_between_lit_pieces() -> None:
+    """Like skimage.data.gravel (CC0), whose tone falls far on both sides of its middle."""
+    from skimage.data import gravel
+
+    def spread(gray: np.ndarray) -> float:
+        low, mid, high = np.percentile(gray, (5, 50, 95))
+        return float((high - low) / mid)
+
+    real = spread((gravel() / 255.0) ** 2.2)
+    drawn = [spread(GROUNDS["rubble"](generator(k), SHAPE).mean(axis=2)) for k in range(8)]
+    assert 0.3 * real < np.median(drawn) < 2 * real
