@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyzer.propose.design import DesignRules, load_design
+from analyzer.propose.details import add_details
 from analyzer.propose.plan import build_plan, held
 from analyzer.propose.replacement import plan_replacement, replacement_thickness
 from analyzer.propose.site import Site, describe_site
@@ -66,16 +67,18 @@ def plan_overlay(site: Site, option: Option) -> GradePlan:
     best = best_trial(site, option, thickness)
     if best.solution is None:
         return _conflicting(site, option, best, remarks)
-    plan = build_plan(site, option, best.basis, best.surface, best.solution.coefficients, None)
+    coefficients = best.solution.coefficients
+    plan = build_plan(site, option, best.basis, best.surface, coefficients, None)
     assumptions = [*remarks, *open_questions(site)]
     if best.margin == 0.0:
         assumptions.append(NO_ROOM)
-    return replace(
+    plan = replace(
         plan,
         assumptions=tuple(assumptions),
         notes=consequences(site, plan),
-        requirements=held(site, best.requirements, best.solution.coefficients),
+        requirements=held(site, best.requirements, coefficients),
     )
+    return add_details(site, plan, best, coefficients)
 
 
 def overlay_minimum(
@@ -106,7 +109,7 @@ def _conflicting(site: Site, option: Option, best: Trial, remarks: tuple[str, ..
     coefficients = nearest.coefficients if nearest else np.zeros(size)
     sentences, relax = conflicts_in_words(site, conflicts, best.requirements, coefficients)
     plan = build_plan(site, option, best.basis, best.surface, coefficients, None)
-    return replace(
+    plan = replace(
         plan,
         conflicts=sentences,
         relaxations=relax,
@@ -114,6 +117,7 @@ def _conflicting(site: Site, option: Option, best: Trial, remarks: tuple[str, ..
         notes=consequences(site, plan),
         requirements=held(site, best.requirements, coefficients),
     )
+    return add_details(site, plan, best, coefficients)
 
 
 def _plan_without_levels(

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from analyzer.propose.design import DesignRules
+from analyzer.propose.details import add_details
 from analyzer.propose.plan import build_plan, held
 from analyzer.propose.site import Site
 from analyzer.propose.solve import all_conflicts, least_relaxation
@@ -48,7 +49,7 @@ def plan_replacement(site: Site) -> GradePlan:
         if best.margin == 0.0:
             assumptions.append(NO_ROOM)
     plan = build_plan(site, Option.REMOVAL, best.basis, best.surface, coefficients, thickness)
-    return replace(
+    plan = replace(
         plan,
         conflicts=conflicts,
         relaxations=relax,
@@ -56,3 +57,4 @@ def plan_replacement(site: Site) -> GradePlan:
         notes=consequences(site, plan),
         requirements=held(site, best.requirements, coefficients),
     )
+    return add_details(site, plan, best, coefficients)

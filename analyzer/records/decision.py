@@ -66,7 +66,8 @@ class GradePlan:
     ``triangles`` index ``grades``. ``conflicts`` are sentences, an irreducible set of
     requirements that cannot all be kept; a plan with conflicts is the nearest one that was found
     (``relaxations`` say what would have to give) and is not admissible. ``assumptions`` name
-    what was not measured, ``notes`` what follows from the plan.
+    what was not measured, ``notes`` what follows from the plan. ``reinforceable_fraction`` is the
+    part of the area that is thick enough to hold a bar with its cover.
     """
 
     option: Option
@@ -93,6 +94,7 @@ class GradePlan:
     contours: tuple[Contour, ...] = ()
     grinding: tuple[GrindSpot, ...] = ()
     joints: tuple[PlannedJoint, ...] = ()
+    reinforceable_fraction: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

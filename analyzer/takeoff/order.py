@@ -77,8 +77,8 @@ def order_line(
     is_short_load = ordered < rules.short_load_m3 - 1e-9
     sentences = [
         f"Order {format_volume(ordered, units)}: {format_volume(volume_m3, units)} by the plan and "
-        f"{waste:.1%} waste, rounded up to the plant's step ({rules.sources['waste']}).",
-        f"With this order the chance of running short is about {short:.0%}, and "
+        f"{waste:.1%} waste, rounded up to the plant's step.",
+        f"With this order the chance of running short is {_chance(short)}, and "
         f"{format_volume(left, units)} is left over on average.",
     ]
     if is_short_load:
@@ -92,9 +92,7 @@ def order_line(
         )
     else:
         size = stone[1] if field.job.units is UnitSystem.IMPERIAL else format_length(stone[0], units)
-        sentences.append(
-            f"Largest stone {size}, at most a third of the thinnest spot ({rules.sources['aggregate']})."
-        )
+        sentences.append(f"Largest stone {size}, at most a third of the thinnest spot.")
     return OrderLine(
         option=plan.option,
         volume_m3=volume_m3,
@@ -111,3 +109,10 @@ def order_line(
         aggregate_mm=stone[0] if stone else None,
         sentences=tuple(sentences),
     )
+
+
+def _chance(probability: float) -> str:
+    """A probability in whole percent, never as none or certain."""
+    if probability < 0.01:
+        return "under 1 %"
+    return "over 99 %" if probability > 0.99 else f"about {probability:.0%}"

@@ -23,7 +23,7 @@ from analyzer.takeoff.geometry import (
 from analyzer.takeoff.order import order_line
 from analyzer.takeoff.repair import count_repairs
 from analyzer.takeoff.rules import TakeoffRules, load_takeoff_rules
-from analyzer.terms import HeightKind, Option
+from analyzer.terms import HeightKind, JointKind, Option
 from analyzer.units import (
     KG_PER_LB,
     KG_PER_TONNE,
@@ -149,6 +149,7 @@ def _removal(
     out.append(Quantity(_REMOVAL, "concrete by the plan", new, new_u, "m3", f"area times {thick}"))
     order = order_line(plan, new, new_u, field, rules)
     out.append(_order_quantity(_REMOVAL, order, rules))
+    out += _joints(plan, PanelLayout((), (), (), 0.0))
     out += _isolation(_REMOVAL, field, rules)
     return out, notes, [order]
 
@@ -170,10 +171,13 @@ def _order_quantity(option: Option, order: OrderLine, rules: TakeoffRules) -> Qu
 
 def _joints(plan: GradePlan, layout: PanelLayout) -> list[Quantity]:
     """Joints over the old joints; where the plan states its joints, those."""
-    if plan.joints:
-        total = sum(j.length_mm for j in plan.joints) / MM_PER_M
-        rule = plan.joints[0].rule
-        return [Quantity(plan.option, "joints", total, None, "m", f"{len(plan.joints)} joints: {rule}")]
+    own = [j for j in plan.joints if j.over_joint is None and j.kind is not JointKind.ISOLATION]
+    if own:
+        total = sum(j.length_mm for j in own) / MM_PER_M
+        basis = f"{len(own)} joints: {own[0].rule}"
+        return [Quantity(plan.option, "contraction joints", total, None, "m", basis, own[0].source)]
+    if plan.option is not Option.OVERLAY_BONDED:
+        return []
     if not layout.joints:
         return []
     total = sum(j.length_mm for j in layout.joints) / MM_PER_M
