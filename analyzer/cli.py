@@ -319,7 +319,7 @@ def _verify(options: argparse.Namespace) -> int:
 
 def _ui(options: argparse.Namespace) -> int:
     import importlib.util
-    import subprocess
+    import os
 
     found = importlib.util.find_spec("ui")
     if found is None or not found.submodule_search_locations:
@@ -328,7 +328,10 @@ def _ui(options: argparse.Namespace) -> int:
     command = [sys.executable, "-m", "streamlit", "run", str(app), "--server.port", str(options.port)]
     # The page answers this machine alone: photos of somebody's house do not belong on the network.
     command += ["--server.address", "127.0.0.1", "--browser.gatherUsageStats", "false"]
-    return subprocess.call(command)
+    command += ["--client.toolbarMode", "minimal", "--theme.base", "light", "--theme.primaryColor", "#7a2230"]
+    sys.stdout.flush()
+    # The server takes this process's place, so that stopping the command stops the page.
+    os.execv(sys.executable, command)
 
 
 def _print(options: argparse.Namespace, data: dict[str, Any], text: str) -> None:

@@ -53,19 +53,19 @@ from = "C"
 to = "D"
 abuts = "house"
 [[station]]
-id = "S1"
+name = "S1"
 at = "A"
 rod = "4 ft 0 in"
 [[station]]
-id = "S2"
+name = "S2"
 at = "B"
 rod = "4 ft 0 in"
 [[station]]
-id = "S3"
+name = "S3"
 at = "C"
 rod = "3 ft 11 1/2 in"
 [[station]]
-id = "S4"
+name = "S4"
 at = "D"
 rod = "3 ft 11 1/2 in"
 [[height]]

@@ -52,7 +52,8 @@ def imports_of(path: Path) -> set[str]:
 
 def inner_parts(path: Path) -> set[str]:
     """First component below ``analyzer`` of everything that a file imports from the package."""
-    return {n.split(".")[1] for n in imports_of(path) if n.startswith("analyzer.")}
+    found = {n.split(".")[1] for n in imports_of(path) if n.startswith("analyzer.")}
+    return {n for n in found if (PACKAGE / n).is_dir() or (PACKAGE / f"{n}.py").exists()}
 
 
 def home(path: Path) -> str:
@@ -88,8 +89,9 @@ def test_every_module_imports_only_what_it_may(path: Path) -> None:
     elif where in STAGES:
         assert used <= BASE, f"a stage imports {used - BASE}"
     elif where == "training":
-        # The training code measures the network through the product's own inference.
-        assert used <= BASE | {"detect"}
+        # The training code measures the network through the product's own inference, and lays the
+        # product's own marker sheets on the slabs it draws. Nothing imports it in turn.
+        assert used <= BASE | {"detect", "calibrate"}
     elif where == "archive":
         assert used <= BASE | {"transmit"}
     elif where == "chain":

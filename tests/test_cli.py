@@ -133,11 +133,11 @@ def test_detect_writes_maps_of_the_pictures_own_size(
         (lambda t: t.replace('thickness = "4 in"', 'thickness = "-4 in"'), "negative"),
         (lambda t: t.replace("4 ft 0 in", "5'13\\\""), "inches"),
         (lambda t: t.replace('thickness = "4 in"', "thickness = nan"), "nan"),
-        (lambda t: t.replace('id = "S2"', 'id = "S1"'), "S1"),
-        (lambda t: t + '\n[[station]]\nid = "S9"\nat = ["99 ft", "0 ft"]\nrod = "4 ft"\n', "S9"),
+        (lambda t: t.replace('name = "S2"', 'name = "S1"'), "S1"),
+        (lambda t: t + '\n[[station]]\nname = "S9"\nat = ["99 ft", "0 ft"]\nrod = "4 ft"\n', "S9"),
         (lambda t: t + '\n[[photo]]\nid = "p"\nfile = "nowhere.jpg"\n', "nowhere.jpg"),
         (lambda t: t.replace("[job]", "[job"), "line"),
-        (lambda _: "", "job"),
+        (lambda _: "schema = 1\n", "job"),
     ],
 )
 def test_bad_field_books_get_one_sentence(

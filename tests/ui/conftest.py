@@ -41,7 +41,7 @@ def page_address() -> Iterator[str]:
     process = subprocess.Popen(
         [sys.executable, "-m", "analyzer", "ui", "--port", str(port)],
         env={**os.environ, "STREAMLIT_SERVER_HEADLESS": "true"},
-        cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
+        cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
     )  # fmt: skip
     address = f"http://127.0.0.1:{port}"
     try:

@@ -11,6 +11,7 @@ from ui import state
 from ui.work import Finished, Upload, run_book, run_uploads
 
 _PICTURES = ["jpg", "jpeg", "png", "tif", "tiff", "webp", "heic", "heif"]
+_MARKUP = "\\*_`[]#$~<>:"
 _HEADLINE = {
     Headline.OVERLAY: "Overlay: pour new concrete over the old slab",
     Headline.PATCH: "Patch: repair the slab and keep it",
@@ -57,18 +58,21 @@ def _inputs() -> None:
 def _run(call: state.Work) -> None:
     """Run with visible steps; a problem becomes its sentence, and the last result is put away."""
     state.keep(None)
+    problems: tuple[str, ...] = ()
     with st.status("Working …", expanded=True) as status:
         try:
             state.keep(call(status.write))
         except ManyProblems as error:
-            status.update(label="Not done", state="error")
-            st.error("\n".join(f"- {problem}" for problem in error.problems))
-            return
+            problems = tuple(str(problem) for problem in error.problems)
         except SlabError as error:
-            status.update(label="Not done", state="error")
-            st.error(str(error))
-            return
-        status.update(label="Done", state="complete", expanded=False)
+            problems = (str(error),)
+        if problems:
+            status.update(label="Not done", state="error", expanded=False)
+        else:
+            status.update(label="Done", state="complete", expanded=False)
+    # Outside the status box, which folds up and would hide it.
+    for problem in problems:
+        st.error(_plain(problem))
 
 
 def _results(finished: Finished) -> None:
@@ -125,4 +129,4 @@ def _picture(name: str, data: bytes, caption: str) -> None:
 
 def _plain(text: str) -> str:
     """Text of the record as it stands, not as markup."""
-    return text.replace("\\", "\\\\").translate(str.maketrans({c: f"\\{c}" for c in "*_`[]#$~<>:"}))
+    return "".join(f"\\{c}" if c in _MARKUP else c for c in text)
