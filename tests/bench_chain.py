@@ -126,9 +126,8 @@ def main() -> None:
         book = single_photo_book(chain.sample_field_book(name), Path(folder))
         picture = largest_photo(book)
         size = Image.open(picture).size
-        print(
-            f"{name}, {picture.name}, {size[0]} x {size[1]} = {size[0] * size[1] / 1e6:.1f} Mpx, {options.method}"
-        )
+        pixels = f"{size[0]} x {size[1]} = {size[0] * size[1] / 1e6:.1f} Mpx"
+        print(f"{name}, {picture.name}, {pixels}, {options.method}")
         done = subprocess.run(
             [sys.executable, __file__, "--inside", str(book), "--method", str(options.method)],
             capture_output=True, text=True, check=True,
@@ -146,9 +145,8 @@ def main() -> None:
             f"  chain / (sato and skeletonize)   {seconds['whole chain'] / pair:8.2f}   (reach: at most 0.5)"
         )
         print(f"  chain / decoding                 {seconds['whole chain'] / general['decoding']:8.1f}")
-        print(
-            f"  peak memory, GB                  {seconds['peak memory, MB'] / 1000:8.2f}   (reach: at most 1.2)"
-        )
+        memory_gb = seconds["peak memory, MB"] / 1000
+        print(f"  peak memory, GB                  {memory_gb:8.2f}   (reach: at most 1.2)")
 
 
 if __name__ == "__main__":

@@ -148,7 +148,7 @@ def test_conversion_factors_live_in_units_alone() -> None:
 def test_files_are_opened_at_the_ends_and_in_rule_loaders_only() -> None:
     may_open = {"acquire", "transmit", "training", "archive"}
     loaders = re.compile(
-        r"(limits|options|design|readings|order|price|network|engine|weights|rules|tables)\w*\.py$"
+        r"(limits|options|design|readings|order|price|network|evidence|rules|tables)\w*\.py$"
     )
     for path in MODULES:
         if home(path) in may_open or loaders.search(path.name):
