@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from analyzer.records import Float, GradePlan, PointMm
-from analyzer.records.tin import triangle_areas
+from analyzer.records.tin import Int, triangle_areas
 from analyzer.units import MM3_PER_M3
 
 
@@ -63,6 +63,27 @@ def prism_volume_u(plan: GradePlan, area_u_rel: float, common_u_mm: float) -> fl
         math.hypot(readings, float(areas.sum()) * common_u_mm, float(weights @ thickness) * area_u_rel)
         / MM3_PER_M3
     )
+
+
+def positive_volume(xy: Float, values_mm: Float, triangles: Int) -> float:
+    """Volume in m3 under the positive part of a height that is linear over each triangle, exact."""
+    v = np.sort(values_mm[triangles], axis=1)
+    low, mid, high = v[:, 0], v[:, 1], v[:, 2]
+    mean = v.mean(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        tip = high**3 / (3.0 * (high - mid) * (high - low))
+        hole = np.abs(low) ** 3 / (3.0 * (mid - low) * (high - low))
+    depth = np.select([low >= 0, high <= 0, mid <= 0], [mean, 0.0, tip], mean + hole)
+    return float(triangle_areas(xy, triangles) @ depth) / MM3_PER_M3
+
+
+def earthwork(plan: GradePlan, old_thickness_mm: float) -> tuple[float, float]:
+    """Base to fill and to cut in m3 when a new slab of its thickness takes the place of the old one."""
+    xy, _, _ = _arrays(plan)
+    triangles = np.array(plan.triangles, dtype=np.int64)
+    new = np.array([g.finished_mm - g.thickness_mm for g in plan.grades])
+    old = np.array([g.old_mm - old_thickness_mm for g in plan.grades])
+    return positive_volume(xy, new - old, triangles), positive_volume(xy, old - new, triangles)
 
 
 def _arrays(plan: GradePlan) -> tuple[Float, Float, Float]:

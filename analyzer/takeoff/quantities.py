@@ -9,11 +9,13 @@ from analyzer.records import (
     DistressSummary,
     FieldBook,
     GradePlan,
+    LevelMap,
     OrderLine,
     PanelLayout,
     Quantity,
 )
 from analyzer.takeoff.geometry import (
+    earthwork,
     outline_area,
     prism_volume,
     prism_volume_u,
@@ -22,7 +24,8 @@ from analyzer.takeoff.geometry import (
 )
 from analyzer.takeoff.order import order_line
 from analyzer.takeoff.repair import count_repairs
-from analyzer.takeoff.rules import TakeoffRules, load_takeoff_rules
+from analyzer.takeoff.rules import TakeoffRules, load_slip, load_takeoff_rules
+from analyzer.takeoff.slip import write_slip
 from analyzer.terms import HeightKind, JointKind, Option
 from analyzer.units import (
     KG_PER_LB,
@@ -43,6 +46,7 @@ def count_quantities(
     distress: DistressSummary,
     field: FieldBook,
     rules: TakeoffRules | None = None,
+    levels: LevelMap | None = None,
 ) -> Bill:
     """Count what each option takes.
 
@@ -56,6 +60,8 @@ def count_quantities(
     plans : tuple of GradePlan
     layout, distress, field
     rules : TakeoffRules, optional
+    levels : LevelMap, optional
+        Says which panels have settled, so that the base under them is counted.
 
     Returns
     -------
@@ -65,12 +71,13 @@ def count_quantities(
     rules = rules or load_takeoff_rules()
     side_u = max((p.side_u_mm for p in layout.panels), default=rules.place_u_mm)
     area, area_u = outline_area([(c.x_mm, c.y_mm) for c in field.outline], side_u)
+    settled = tuple(p.panel_id for p in levels.panels if not p.sound) if levels else ()
     out: list[Quantity] = []
     notes: list[str] = []
     orders: list[OrderLine] = []
     for plan in plans:
         found = (
-            _removal(plan, field, area, area_u, rules)
+            _removal(plan, layout, field, area, area_u, settled, rules)
             if plan.option is _REMOVAL
             else _overlay(plan, layout, field, area, area_u, rules)
         )
@@ -78,7 +85,10 @@ def count_quantities(
         notes += found[1]
         orders += found[2]
     repairs, told_repairs = count_repairs(distress, layout, rules)
-    return Bill((*out, *repairs), (*notes, *told_repairs), tuple(orders))
+    by_option = {p.option: p for p in plans}
+    items = load_slip()
+    slips = tuple(write_slip(by_option[o.option], o, field, rules, items) for o in orders)
+    return Bill((*out, *repairs), (*notes, *told_repairs), tuple(orders), slips)
 
 
 def _overlay(
@@ -113,7 +123,13 @@ def _overlay(
 
 
 def _removal(
-    plan: GradePlan, field: FieldBook, area: float, area_u: float, rules: TakeoffRules
+    plan: GradePlan,
+    layout: PanelLayout,
+    field: FieldBook,
+    area: float,
+    area_u: float,
+    settled: tuple[str, ...],
+    rules: TakeoffRules,
 ) -> tuple[list[Quantity], list[str], list[OrderLine]]:
     out = [_area(_REMOVAL, "area to break out", area, area_u)]
     notes: list[str] = []
@@ -149,9 +165,33 @@ def _removal(
     out.append(Quantity(_REMOVAL, "concrete by the plan", new, new_u, "m3", f"area times {thick}"))
     order = order_line(plan, new, new_u, field, rules)
     out.append(_order_quantity(_REMOVAL, order, rules))
-    out += _joints(plan, PanelLayout((), (), (), 0.0))
+    out += _base(plan, layout, field, settled, rules)
+    out += _joints(plan, layout)
     out += _isolation(_REMOVAL, field, rules)
     return out, notes, [order]
+
+
+def _base(
+    plan: GradePlan, layout: PanelLayout, field: FieldBook, settled: tuple[str, ...], rules: TakeoffRules
+) -> list[Quantity]:
+    """Fill and cut between the two undersides, and a granular layer where a panel has settled or rocks."""
+    out = []
+    old = field.slab.thickness
+    if old is not None and plan.levels_known and plan.triangles:
+        basis = f"between the underside of the old slab, {old.typed} thick, and that of the new one"
+        for item, volume in zip(("base to fill", "base to cut"), earthwork(plan, old.mm), strict=True):
+            if volume > 0:
+                out.append(Quantity(_REMOVAL, item, volume, None, "m3", basis))
+    poor = set(settled) | set(field.slab.rocking_panels or ())
+    panels = [p for p in layout.panels if p.panel_id in poor]
+    if panels:
+        area = sum(p.area_mm2 for p in panels)
+        layer = slab_volume(area, rules.base_layer_mm)
+        thick = format_length(rules.base_layer_mm, field.job.units.value)
+        basis = f"{thick} under panels {', '.join(p.panel_id for p in panels)}, settled or rocking"
+        item = "base layer under settled panels"
+        out.append(Quantity(_REMOVAL, item, layer, None, "m3", basis, rules.sources["base"]))
+    return out
 
 
 def _area(option: Option, item: str, area: float, area_u: float) -> Quantity:

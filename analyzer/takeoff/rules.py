@@ -12,10 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.errors import RuleError, UnitError
-from analyzer.terms import Abuts
+from analyzer.terms import Abuts, Option
 from analyzer.units import KG_M3_PER_LB_FT3, M3_PER_YD3, parse_length
 
 DEFAULT_PATH = Path(__file__).with_name("takeoff.toml")
+SLIP_PATH = Path(__file__).with_name("slip.toml")
+_WHEN = ("", "freeze", "no_freeze", "deicer", "vehicles", "free_edge")
 _KEYS: dict[str, set[str]] = {
     "waste": {"low", "usual", "high"},
     "plant": {"imperial", "metric"},
@@ -28,6 +30,8 @@ _KEYS: dict[str, set[str]] = {
     "bulk": {"low", "high"},
     "haul": {"truck"},
     "aggregate": {"part", "sizes"},
+    "aggregate_air": {"percent"},
+    "base": {"layer"},
     "isolation": {"against"},
     "crack_class": {"edges"},
     "panel": {"pieces"},
@@ -51,6 +55,8 @@ class TakeoffRules:
     aggregate_part: float
     aggregate_sizes_mm: tuple[float, ...]
     aggregate_written: tuple[str, ...]
+    air_percent: tuple[float, ...]
+    base_layer_mm: float
     isolate: frozenset[Abuts]
     crack_edges_mm: tuple[float, ...]
     shattered_pieces: int
@@ -97,6 +103,8 @@ def load_takeoff_rules(path: Path = DEFAULT_PATH) -> TakeoffRules:
             aggregate_part=float(data["aggregate"]["part"]),
             aggregate_sizes_mm=sizes,
             aggregate_written=tuple(data["aggregate"]["sizes"]),
+            air_percent=tuple(float(p) for p in data["aggregate_air"]["percent"]),
+            base_layer_mm=parse_length(data["base"]["layer"], f"{name}, base"),
             isolate=frozenset(Abuts(a) for a in data["isolation"]["against"]),
             crack_edges_mm=edges,
             shattered_pieces=int(data["panel"]["pieces"]),
@@ -106,6 +114,56 @@ def load_takeoff_rules(path: Path = DEFAULT_PATH) -> TakeoffRules:
         raise RuleError(error.subject, error.problem, error.remedy) from error
     except (TypeError, ValueError) as error:
         raise RuleError(name, f"{error}", "compare with the shipped file") from error
+
+
+@dataclass(frozen=True, slots=True)
+class SlipRule:
+    """One line of the slip table; ``options`` empty = all, ``value`` None = still to be chosen."""
+
+    part: str
+    topic: str
+    item: str
+    value: str | None
+    source: str
+    options: frozenset[Option]
+    when: str
+
+
+@cache
+def load_slip(path: Path = SLIP_PATH) -> tuple[SlipRule, ...]:
+    """Read the lines of the order slip and of the day's list.
+
+    Raises
+    ------
+    RuleError
+        Not TOML, an unknown or missing key, part, option or condition, or a value without a
+        source.
+    """
+    name = path.name
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise RuleError(name, f"cannot be read ({error})", "restore the shipped file") from error
+    out = []
+    for entry in data.get("item", []):
+        where = f"{name}, {entry.get('item', '?')}"
+        for key in sorted(set(entry) - {"part", "topic", "item", "value", "source", "options", "when"}):
+            raise RuleError(where, f"unknown key {key!r}", "compare with the shipped file")
+        for key in ("part", "topic", "item", "source"):
+            if key not in entry:
+                raise RuleError(where, f"has no {key}", "add it")
+        if entry["part"] not in {"plant", "day"} or entry.get("when", "") not in _WHEN:
+            known = ", ".join(w for w in _WHEN if w)
+            raise RuleError(where, "has an unknown part or condition", f"use plant or day; {known}")
+        if entry.get("value") and not entry["source"].strip():
+            raise RuleError(where, "has no source", "name one, or write common practice, no source")
+        try:
+            options = frozenset(Option(o) for o in entry.get("options", ()))
+        except ValueError as error:
+            raise RuleError(where, f"{error}", "use the options' names") from error
+        told = entry["part"], entry["topic"], entry["item"], entry.get("value"), entry["source"]
+        out.append(SlipRule(*told, options, entry.get("when", "")))
+    return tuple(out)
 
 
 def read_volume(text: str, subject: str) -> float:

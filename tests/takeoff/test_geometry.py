@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import numpy as np
 import pytest
 import shapely
+from scipy.interpolate import LinearNDInterpolator
 from scipy.spatial import ConvexHull, Delaunay
 
-from analyzer.takeoff.geometry import outline_area, prism_volume, prism_volume_u, product, slab_volume
+from analyzer.takeoff.geometry import (
+    earthwork,
+    outline_area,
+    positive_volume,
+    prism_volume,
+    prism_volume_u,
+    product,
+    slab_volume,
+)
 from analyzer.units import M3_PER_YD3, MM2_PER_FT2, MM_PER_FT, MM_PER_IN
 
 L_SHAPE = [(0, 0), (6000, 0), (6000, 2500), (2500, 2500), (2500, 6000), (0, 6000)]
@@ -78,3 +88,33 @@ def test_a_slab_by_the_324_divisor() -> None:
         volume = slab_volume(10 * 10 * MM2_PER_FT2, thickness * MM_PER_IN)
         assert volume / M3_PER_YD3 == pytest.approx(10 * 10 * thickness / 324)
     assert math.isclose(slab_volume(1e6, 1000.0), 1.0)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_positive_volume_equals_random_points(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    xy = np.vstack([rng.uniform(0, 3000, (15, 2)), [(0, 0), (3000, 0), (3000, 3000), (0, 3000)]])
+    values = rng.normal(0, 20, len(xy))
+    delaunay = Delaunay(xy)
+    at = rng.uniform(0, 3000, (200_000, 2))
+    heights = LinearNDInterpolator(delaunay, values)(at)
+    expected = np.maximum(heights, 0).mean() * 9e6 / 1e9
+    triangles = np.asarray(delaunay.simplices)
+    assert positive_volume(xy, values, triangles) == pytest.approx(expected, rel=0.02)
+    both = positive_volume(xy, values, triangles) - positive_volume(xy, -values, triangles)
+    assert both == pytest.approx(heights.mean() * 9e6 / 1e9, abs=2e-3)
+
+
+def test_earthwork_under_a_new_slab(make_plan) -> None:
+    """Same surface, 4 in old and 6 in new: 2 in of cut everywhere; 20 mm higher all round: less cut."""
+    points = [(0, 0, 152.4, 1.0), (2000, 0, 152.4, 1.0), (0, 2000, 152.4, 1.0)]
+    plan = make_plan(points, [(0, 1, 2)])
+    moved = dataclasses.replace(
+        plan, grades=tuple(dataclasses.replace(g, old_mm=-20.0, finished_mm=0.0) for g in plan.grades)
+    )
+    level = dataclasses.replace(
+        plan, grades=tuple(dataclasses.replace(g, old_mm=0.0, finished_mm=0.0) for g in plan.grades)
+    )
+    assert earthwork(level, 101.6) == (pytest.approx(0.0), pytest.approx(2e6 * 50.8 / 1e9))
+    assert earthwork(moved, 101.6)[1] == pytest.approx(2e6 * 30.8 / 1e9)
+    assert earthwork(moved, 172.4)[0] == pytest.approx(2e6 * 40.0 / 1e9)

@@ -6,7 +6,7 @@ import dataclasses
 
 import pytest
 
-from analyzer.records import HeightEntry, JointSize, PanelLayout, SlabFacts
+from analyzer.records import HeightEntry, JointSize, Panel, PanelLayout, PlannedJoint, SlabFacts
 from analyzer.takeoff import count_quantities
 from analyzer.terms import Abuts, HeightKind, JointKind, Option
 from analyzer.units import (
@@ -80,6 +80,7 @@ def test_removal_of_400_square_feet(make_book, make_plan, nothing_wrong, no_pane
     assert loose == pytest.approx(1.4)  # 1.3 to 1.5: common practice, no source
     assert found["concrete by the plan"].value == pytest.approx(in_place.value)
     assert found["truck loads to haul off"].value == 1
+    assert [s.option for s in bill.slips] == [Option.REMOVAL]
 
 
 def test_unknown_thickness_and_levels_are_not_zero(make_book, make_plan, nothing_wrong, no_panels) -> None:
@@ -101,3 +102,30 @@ def test_a_plan_with_conflicts_is_counted_and_said_to_be_no_plan(
     bill = count_quantities((plan,), no_panels, nothing_wrong, make_book(BOX))
     assert "not admissible" in bill.notes[0]
     assert bill.orders
+
+
+def test_the_base_under_a_new_slab(make_book, make_plan, nothing_wrong) -> None:
+    points = [(x, y, 101.6, 1.0) for x, y in BOX]
+    plan = make_plan(points, [(0, 1, 2), (0, 2, 3)], option=Option.REMOVAL)
+    grades = tuple(dataclasses.replace(g, old_mm=-30.0, finished_mm=0.0) for g in plan.grades)
+    plan = dataclasses.replace(plan, grades=grades)
+    panel = Panel("P1", tuple(BOX), W * D, 1e3, W, D, 5.0)
+    layout = PanelLayout((panel,), (), (), 5.0)
+    slab = SlabFacts(thickness=Reading(101.6, 3.0, "4 in"), rocking_panels=("P1",))
+    found = by_item(
+        count_quantities((plan,), layout, nothing_wrong, make_book(BOX, slab=slab)), Option.REMOVAL
+    )
+    assert found["base to fill"].value == pytest.approx(W * D * 30.0 / 1e9)
+    assert "base to cut" not in found
+    assert found["base layer under settled panels"].value == pytest.approx(W * D * 101.6 / 1e9)
+
+
+def test_contraction_joints_of_the_plan_itself(make_book, make_plan, nothing_wrong, no_panels) -> None:
+    joint = PlannedJoint(
+        "N1", JointKind.CONTRACTION, (0.0, 0.0), (0.0, D), D, 25.4, None, None, "by spacing", "JOINT-24-36"
+    )
+    wall = dataclasses.replace(joint, name="isolation at C-D", kind=JointKind.ISOLATION)
+    plan = wedge(make_plan, option=Option.OVERLAY_UNBONDED, joints=(joint, wall))
+    bill = count_quantities((plan,), no_panels, nothing_wrong, make_book(BOX))
+    found = by_item(bill, Option.OVERLAY_UNBONDED)
+    assert found["contraction joints"].value * 1000 == pytest.approx(D)
