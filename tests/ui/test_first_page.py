@@ -9,7 +9,7 @@ import pytest
 
 pytest.importorskip("playwright.sync_api", reason="needs the test extra (pip install '.[test]')")
 
-from playwright.sync_api import Page, expect  # noqa: E402
+from playwright.sync_api import Page, expect
 
 PICTURES = os.environ.get("SLAB_TEST_PICTURES")
 

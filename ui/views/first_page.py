@@ -32,7 +32,8 @@ def show() -> None:
     if finished is not None:
         _results(finished)
     st.caption(
-        "Not a code approval, not a warranty, not a structural opinion. Local codes and licensed practice come first."
+        "Not a code approval, not a warranty, not a structural opinion. "
+        "Local codes and licensed practice come first."
     )
 
 
