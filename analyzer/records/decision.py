@@ -161,7 +161,10 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """A question that comes before advice. ``blocks`` until answered safely or cleared."""
+    """A question that comes before advice. ``blocks`` until answered safely or cleared.
+
+    ``source`` says where the rule behind it comes from.
+    """
 
     stop_id: str
     question: str
@@ -169,6 +172,7 @@ class Stop:
     blocks: bool
     reason: str
     cleared_by: str | None = None
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)

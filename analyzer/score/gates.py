@@ -65,6 +65,7 @@ def check_stops(field: FieldBook, rules: Rules) -> tuple[Stop, ...]:
                 blocks=answer is not Answer.NO and cleared is None,
                 reason=rule.reason,
                 cleared_by=f"{cleared.who}, {cleared.date.isoformat()}: {cleared.says}" if cleared else None,
+                source=rule.source,
             )
         )
     return tuple(stops)
