@@ -293,9 +293,16 @@ class Slab:
             limits,
         )
 
-    def rank(self, rules: score.Rules = _RULES) -> Ranking:
+    def rank(self, rules: score.Rules = _RULES, what_if: bool = False) -> Ranking:
         return score.rank_options(
-            self.findings(), self.field(), self.distress(), self.layout(), self.levels(), self.plans(), rules
+            self.findings(),
+            self.field(),
+            self.distress(),
+            self.layout(),
+            self.levels(),
+            self.plans(),
+            rules,
+            what_if=what_if,
         )
 
     def by_id(self) -> dict[str, Finding]:

@@ -204,16 +204,6 @@ def stop_measurements(stops: Sequence[Stop], rules: Rules) -> tuple[Measurement,
     )
 
 
-def next_measurements(quantities: Sequence[str], rules: Rules) -> tuple[Measurement, ...]:
-    """What to measure, in the order given, each thing once. Nothing here opens the slab."""
-    seen: dict[str, Measurement] = {}
-    for quantity in quantities:
-        ask = rules.asks.get(quantity)
-        if ask is not None:
-            seen.setdefault(ask.what, Measurement(ask.what, ask.why, ask.effort))
-    return tuple(seen.values())
-
-
 def _reason(line: Contribution) -> Reason:
     return Reason(line.statement, line.finding_ids)
 

@@ -10,8 +10,8 @@ from invented_slab import PANEL_IDS, Slab, crack
 from analyzer.records import Fault, SiteUse
 from analyzer.score.evidence import nominal_world
 from analyzer.score.facts import gather_facts
+from analyzer.score.judgement import make_case
 from analyzer.score.options import load_options
-from analyzer.score.ranking import make_case
 from analyzer.terms import Answer, Distress, Use
 from analyzer.units import MM_PER_IN
 

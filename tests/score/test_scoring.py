@@ -9,8 +9,8 @@ import pytest
 from invented_slab import Slab, area, clearance, crack
 
 from analyzer.score.evidence import draw_worlds, nominal_world, standard_draws
+from analyzer.score.judgement import make_case, run_worlds
 from analyzer.score.options import load_options
-from analyzer.score.ranking import make_case, run_worlds
 from analyzer.score.scoring import headline_of, weights_robust
 from analyzer.terms import Answer, Distress, Headline, HeightKind, Option
 
