@@ -11,18 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from analyzer.errors import CalibrationError, FieldBookError, NotASlabError, PictureError
-from analyzer.records import (
-    Calibration,
-    CrackSurvey,
-    DetectedPicture,
-    Detection,
-    FieldBook,
-    JobRecord,
-    PanelLayout,
-    Photo,
-    PlanImage,
-)
+from analyzer import errors, records
 from analyzer.terms import DetectMethod
 
 if TYPE_CHECKING:
@@ -36,10 +25,10 @@ SLAB_PROBABILITY_MIN = 0.5
 class AnalyzedJob:
     """A finished record with the pictures it was read from (kept for the figures)."""
 
-    record: JobRecord
-    photos: tuple[Photo, ...]
-    calibrations: tuple[Calibration, ...]
-    plan: PlanImage | None
+    record: records.JobRecord
+    photos: tuple[records.Photo, ...]
+    calibrations: tuple[records.Calibration, ...]
+    plan: records.PlanImage | None
 
 
 def _quiet(_: str) -> None:
@@ -55,18 +44,9 @@ def analyze_job(
 ) -> AnalyzedJob:
     """The whole walk: field book and photos to a finished record.
 
-    Parameters
-    ----------
-    field_book : Path
-        TOML file that names the photos.
-    method : DetectMethod
-        Learned detector or plain filters.
-    mm_per_px : float, optional
-        Resolution of the plan picture; chosen from the photos if not given.
-    local : Path, optional
-        Local limits that replace or tighten the cited ones.
-    progress : callable
-        Told the name of each step as it begins.
+    ``method`` is the learned detector or plain filters, ``mm_per_px`` the resolution of the plan
+    picture (chosen from the photos if None), ``local`` holds limits that replace or tighten the
+    cited ones, and ``progress`` is told the name of each step as it begins.
 
     Raises
     ------
@@ -78,19 +58,18 @@ def analyze_job(
     progress("reading the field book")
     field = acquire.read_field_book(field_book)
     if not field.photos:
-        raise FieldBookError(
+        raise errors.FieldBookError(
             str(field_book), "names no photo", "add a [[photo]] entry, or use `slab assess`, which needs none"
         )
-    entries = field.photos
     photos = []
-    for entry in entries:
+    for entry in field.photos:
         progress(f"reading photo {entry.photo_id}")
         photos.append(acquire.read_photo(field_book.parent / entry.file, entry.photo_id))
     progress("scaling the photos")
     calibrations = calibrate.calibrate_photos(photos, field)
     placed = [i for i, c in enumerate(calibrations) if c.has_plan_position]
     if not placed:
-        raise CalibrationError(
+        raise errors.CalibrationError(
             str(field_book),
             "no photo has a place in plan, only close-ups",
             "add an overview photo with marker sheets or four marked points",
@@ -105,7 +84,7 @@ def analyze_job(
     progress("measuring")
     layout = measure.lay_out_panels(detection.joints, field, plan, max(c.scale_u_rel for c in overview_scale))
     survey = measure.size_cracks(detection, layout, overview, overview_scale, plan, field)
-    for photo, calibration, entry in zip(photos, calibrations, entries, strict=True):
+    for photo, calibration, entry in zip(photos, calibrations, field.photos, strict=True):
         if entry.closeup_of or entry.closeup_at_mm:
             progress(f"measuring on close-up {entry.photo_id}")
             traces = detect.detect_picture(
@@ -113,18 +92,9 @@ def analyze_job(
             )
             survey = measure.refine_by_closeup(survey, entry, photo, calibration, traces, field)
     unseen = plan.unseen_area_mm2 / plan.slab_area_mm2
+    parameters = {"method": str(method), "mm_per_px": f"{plan.grid.mm_per_px:.3f}"}
     record = _decide(
-        field,
-        layout,
-        survey,
-        unseen,
-        photos,
-        calibrations,
-        plan,
-        detection,
-        local,
-        progress,
-        {"method": str(method), "mm_per_px": f"{plan.grid.mm_per_px:.3f}"},
+        field, layout, survey, unseen, photos, calibrations, plan, detection, local, progress, parameters
     )
     return AnalyzedJob(record, tuple(photos), tuple(calibrations), plan)
 
@@ -142,35 +112,25 @@ def assess_job(field_book: Path, local: Path | None = None, progress: Progress =
     progress("reading the field book")
     field = acquire.read_field_book(field_book, need_photos=False)
     layout = measure.lay_out_panels((), field, None, 0.0)
-    record = _decide(
-        field,
-        layout,
-        CrackSurvey((), ()),
-        None,
-        (),
-        (),
-        None,
-        None,
-        local,
-        progress,
-        {"method": "field book only"},
-    )
+    survey = records.CrackSurvey((), ())
+    parameters = {"method": "field book only"}
+    record = _decide(field, layout, survey, None, (), (), None, None, local, progress, parameters)
     return AnalyzedJob(record, (), (), None)
 
 
 def _decide(
-    field: FieldBook,
-    layout: PanelLayout,
-    survey: CrackSurvey,
+    field: records.FieldBook,
+    layout: records.PanelLayout,
+    survey: records.CrackSurvey,
     unseen_fraction: float | None,
-    photos: Sequence[Photo],
-    calibrations: Sequence[Calibration],
-    plan: PlanImage | None,
-    detection: Detection | None,
+    photos: Sequence[records.Photo],
+    calibrations: Sequence[records.Calibration],
+    plan: records.PlanImage | None,
+    detection: records.Detection | None,
     local: Path | None,
     progress: Progress,
     parameters: dict[str, str],
-) -> JobRecord:
+) -> records.JobRecord:
     """From measured lines and typed readings to the finished record."""
     from analyzer import acquire, observe, propose, rate, score, takeoff, transmit
 
@@ -187,7 +147,7 @@ def _decide(
     ranking = score.rank_options(findings, field, distress, layout, levels, plans, score.load_options())
     bill = takeoff.count_quantities(plans, layout, distress, field)
     weights = detection.weights_sha256 if detection else None
-    return JobRecord(
+    return records.JobRecord(
         provenance=transmit.collect_provenance(parameters, weights, local),
         field=field,
         photos=tuple(acquire.note_photo(p) for p in photos),
@@ -249,7 +209,7 @@ def detect_pictures(
     mm_per_px: float | None = None,
     force: bool = False,
     progress: Progress = _quiet,
-) -> tuple[DetectedPicture, ...]:
+) -> tuple[records.DetectedPicture, ...]:
     """Detect on one picture or on every picture of a folder, and write the score maps.
 
     A picture of a folder that cannot be read is reported in its line and the rest go on; a single
@@ -265,39 +225,25 @@ def detect_pictures(
     single = not source.is_dir()
     paths = (source,) if single else acquire.list_pictures(source)
     if not paths:
-        raise PictureError(str(source), "holds no picture", "name a picture or a folder of pictures")
+        raise errors.PictureError(str(source), "holds no picture", "name a picture or a folder of pictures")
     stems = [path.stem for path in paths]
     lines = []
-    with transmit.whole_folder(out, force, _is_detection_folder) as part:
+    with transmit.whole_folder(out, force, transmit.is_detection_folder) as part:
         for path in paths:
             progress(f"detecting on {path.name}")
             stem = path.stem if stems.count(path.stem) == 1 else path.name
             try:
                 photo = acquire.read_picture(path)
-            except PictureError as error:
+            except errors.PictureError as error:
                 if single:
                     raise
-                lines.append(DetectedPicture(path.name, stem, 0, 0, None, 0.0, str(error)))
+                lines.append(records.DetectedPicture(path.name, stem, 0, 0, None, 0.0, str(error)))
                 continue
             traces = detect.detect_picture(photo.rgb, mm_per_px, method=method)
             transmit.write_detection(part, stem, photo.rgb, traces)
-            lines.append(
-                DetectedPicture(
-                    path.name,
-                    stem,
-                    len(traces.cracks),
-                    len(traces.joints),
-                    traces.slab_probability,
-                    traces.crack_length_px,
-                )
-            )
+            counts = len(traces.cracks), len(traces.joints), traces.slab_probability, traces.crack_length_px
+            lines.append(records.DetectedPicture(path.name, stem, *counts))
     return tuple(lines)
-
-
-def _is_detection_folder(folder: Path) -> bool:
-    """A folder that holds nothing but what :func:`detect_pictures` writes."""
-    endings = (".crack.png", ".joint.png", ".mask.png", ".seen.jpg")
-    return all(p.is_file() and p.name.endswith(endings) for p in folder.iterdir())
 
 
 def write_target_sheets(paper: str, out: Path, force: bool = False) -> None:
@@ -346,6 +292,57 @@ def jobs(
     return transmit.list_jobs(root, word, since, until, recommendation)
 
 
+def field_book_problems(field_book: Path) -> tuple[str, ...]:
+    """Everything wrong in a field book and its photos' names, a sentence each; empty if it reads."""
+    from analyzer import acquire
+
+    try:
+        acquire.read_field_book(field_book)
+    except errors.ManyProblems as error:
+        return tuple(str(problem) for problem in error.problems)
+    except errors.SlabError as error:
+        return (str(error),)
+    return ()
+
+
+def read_levels(field_book: Path) -> tuple[records.LevelMap | None, tuple[records.Clearance, ...]]:
+    """Levels and heights beside the slab as typed, without deciding anything.
+
+    Raises
+    ------
+    SlabError
+        The field book cannot be used.
+    """
+    from analyzer import acquire, measure, observe
+
+    field = acquire.read_field_book(field_book, need_photos=False)
+    levels = observe.map_levels(field, measure.lay_out_panels((), field, None, 0.0))
+    return levels, observe.read_clearances(field, levels)
+
+
+def scale_photos(field_book: Path) -> tuple[records.Calibration, ...]:
+    """Scale of every photo of a field book, without looking for lines; raises as :func:`analyze_job`."""
+    from analyzer import acquire, calibrate
+
+    field = acquire.read_field_book(field_book)
+    photos = [acquire.read_photo(field_book.parent / e.file, e.photo_id) for e in field.photos]
+    return calibrate.calibrate_photos(photos, field)
+
+
+def upright_picture(photo_file: Path, long_side_px: int | None = None) -> tuple[bytes, int, int]:
+    """JPEG of a photo as it stands upright, for a screen, with the rows and columns of the photo.
+
+    Raises
+    ------
+    PictureError
+        The photo cannot be read.
+    """
+    from analyzer import acquire, transmit
+
+    rgb = acquire.read_picture(photo_file).rgb
+    return transmit.plain_picture(rgb, long_side_px), rgb.shape[0], rgb.shape[1]
+
+
 def samples() -> tuple[str, ...]:
     """Names of the shipped samples."""
     from analyzer import acquire
@@ -374,14 +371,14 @@ def blank_field_book() -> str:
     return acquire.blank_field_book()
 
 
-def told(record: JobRecord, folder: JobFolder | None, for_program: bool) -> str:
+def told(record: records.JobRecord, folder: JobFolder | None, for_program: bool) -> str:
     """A finished job as text for a terminal, or as JSON."""
     from analyzer import transmit
 
     return transmit.job_json(record, folder) if for_program else "\n".join(transmit.job_lines(record, folder))
 
 
-def told_plans(record: JobRecord, for_program: bool) -> str:
+def told_plans(record: records.JobRecord, for_program: bool) -> str:
     """Grades and quantities of a job as text for a terminal, or as JSON."""
     from analyzer import transmit
 
@@ -391,7 +388,7 @@ def told_plans(record: JobRecord, for_program: bool) -> str:
 def _refuse_if_not_a_slab(probability: float | None, source: str) -> None:
     """Stop rather than measure grass."""
     if probability is not None and probability < SLAB_PROBABILITY_MIN:
-        raise NotASlabError(
+        raise errors.NotASlabError(
             source,
             f"the photos do not seem to show a concrete slab (probability {probability:.2f})",
             "check that the outline and the marks lie on the slab, or photograph it in even light",

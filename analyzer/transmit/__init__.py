@@ -16,12 +16,12 @@ from analyzer.transmit.job_folder import (
     write_job,
 )
 from analyzer.transmit.job_report import report_files
-from analyzer.transmit.photo_figure import annotated_photo, annotated_picture, annotated_plan
+from analyzer.transmit.photo_figure import annotated_photo, annotated_picture, annotated_plan, plain_picture
 from analyzer.transmit.plan_figure import grade_svg, plan_svg
 from analyzer.transmit.provenance import collect_provenance
 from analyzer.transmit.record_json import plain, record_from_json, record_to_json
 from analyzer.transmit.safe_folder import whole_folder, write_whole_file
-from analyzer.transmit.score_pictures import write_detection
+from analyzer.transmit.score_pictures import is_detection_folder, write_detection
 from analyzer.transmit.sheets import field_sheet_pdf, target_sheets_pdf
 
 __all__ = [
@@ -34,11 +34,13 @@ __all__ = [
     "collect_provenance",
     "field_sheet_pdf",
     "grade_svg",
+    "is_detection_folder",
     "is_job_folder",
     "job_json",
     "job_lines",
     "list_jobs",
     "plain",
+    "plain_picture",
     "plan_lines",
     "plan_svg",
     "plans_json",

@@ -56,6 +56,16 @@ def annotated_plan(plan: PlanImage, record: JobRecord) -> bytes:
     return _jpeg(sheet.finish())
 
 
+def plain_picture(rgb: UInt8, long_side_px: int | None = None) -> bytes:
+    """JPEG of a picture (R, C, 3) as it is, at most ``long_side_px`` long."""
+    long_side = max(rgb.shape[:2])
+    if long_side_px and long_side > long_side_px:
+        scale = long_side_px / long_side
+        size = (max(1, round(rgb.shape[1] * scale)), max(1, round(rgb.shape[0] * scale)))
+        rgb = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return _jpeg(rgb)
+
+
 def annotated_picture(rgb: UInt8, traces: PictureTraces) -> bytes:
     """JPEG of a bare picture with detected cracks (solid) and joints (dashed)."""
     canvas, scale = _resize(rgb)

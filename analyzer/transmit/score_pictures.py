@@ -43,3 +43,9 @@ def write_detection(folder: Path, stem: str, rgb: UInt8, traces: PictureTraces) 
     names.append(f"{stem}.seen.jpg")
     (folder / names[-1]).write_bytes(annotated_picture(rgb, traces))
     return tuple(names)
+
+
+def is_detection_folder(folder: Path) -> bool:
+    """Whether a folder holds nothing but what :func:`write_detection` writes."""
+    endings = (".crack.png", ".joint.png", ".mask.png", ".seen.jpg")
+    return all(p.is_file() and p.name.endswith(endings) for p in folder.iterdir())

@@ -19,7 +19,7 @@ from analyzer.records import (
     ScoreMaps,
 )
 from analyzer.terms import DetectMethod
-from analyzer.transmit import annotated_photo, annotated_picture, annotated_plan
+from analyzer.transmit import annotated_photo, annotated_picture, annotated_plan, plain_picture
 
 
 def _pixels(jpeg: bytes) -> np.ndarray:
@@ -92,3 +92,11 @@ def test_bare_picture_shows_cracks_solid_and_joints_dashed() -> None:
     bluish = (pixels[..., 2] - pixels[..., 0] > 50)[333:345, 60:840].any(axis=0)
     assert solid.mean() > 0.98
     assert 0.4 < bluish.mean() < 0.9
+
+
+def test_a_plain_picture_keeps_its_colours_and_only_grows_smaller(photo: Photo) -> None:
+    same = _pixels(plain_picture(photo.rgb))
+    assert same.shape == photo.rgb.shape
+    assert np.abs(same - photo.rgb.astype(int)).mean() < 3  # JPEG at this quality, as Pillow decodes it
+    assert max(_pixels(plain_picture(photo.rgb, 100)).shape) == 100
+    assert _pixels(plain_picture(photo.rgb, 10_000)).shape == photo.rgb.shape
