@@ -15,6 +15,7 @@ from analyzer.observe.ponding import find_basins
 from analyzer.observe.readings import ReadingRules, load_readings
 from analyzer.observe.straightedge import largest_gap
 from analyzer.records import (
+    Bool,
     EdgeSlope,
     FieldBook,
     Float,
@@ -83,7 +84,7 @@ def map_levels(field: FieldBook, layout: PanelLayout, rules: ReadingRules | None
         best = fit_plane(xy, z, u)
         assert best is not None
     extra, triangles = mesh_outline(outline, xy)
-    z_extra, u_extra = _carry_over(extra, xy, z, u, best)
+    z_extra, u_extra = _carry_over(extra, xy, z, u, best, mask)
     everything, heights = np.vstack([xy, extra]), np.concatenate([z, z_extra])
     u_all = np.concatenate([u, u_extra])
     residuals = z - best.at(xy)
@@ -194,12 +195,14 @@ def _on_the_slab(field: FieldBook, stations: list[StationReading], outline: Floa
     return xy
 
 
-def _carry_over(extra: Float, xy: Float, z: Float, u: Float, best: PlaneFit) -> tuple[Float, Float]:
+def _carry_over(
+    extra: Float, xy: Float, z: Float, u: Float, best: PlaneFit, sound: Bool
+) -> tuple[Float, Float]:
     """Heights of outline points without a reading: best plane plus the residual of the nearest station.
 
     The uncertainty grows with the distance from that station by an exponential variogram whose
-    sill is the roughness of the surface about the plane and whose range is the typical station
-    spacing (judgement of this tool).
+    sill is the roughness of the sound panels about their plane and whose range is the typical
+    station spacing (judgement of this tool).
     """
     if not len(extra):
         return np.empty(0), np.empty(0)
@@ -210,7 +213,7 @@ def _carry_over(extra: Float, xy: Float, z: Float, u: Float, best: PlaneFit) -> 
     np.fill_diagonal(between, np.inf)
     spacing = float(np.median(between.min(axis=1)))
     residual = z - best.at(xy)
-    sill = 2.0 * max(best.scatter_mm**2, float(np.mean(residual**2)) / 2.0)
+    sill = 2.0 * max(best.scatter_mm**2, float(np.mean(residual[sound] ** 2)) / 2.0)
     slope_u = float(np.sqrt(np.trace(best.covariance[:2, :2]) / 2.0))
     heights = best.at(extra) + residual[nearest]
     variance = u[nearest] ** 2 + (slope_u * away) ** 2 + sill * (1.0 - np.exp(-away / spacing))
@@ -234,7 +237,7 @@ def _panel_levels(
     z: Float,
     u: Float,
     panel_of: tuple[str | None, ...],
-    mask: np.ndarray[tuple[int], np.dtype[np.bool_]],
+    mask: Bool,
     layout: PanelLayout,
 ) -> tuple[PanelLevel, ...]:
     labels = np.array([p or "" for p in panel_of], dtype=object)

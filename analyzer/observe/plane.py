@@ -91,9 +91,10 @@ def sound_stations(
 ) -> tuple[np.ndarray[tuple[int], np.dtype[np.bool_]], tuple[str, ...]]:
     """Find the stations that lie on one plane, panel by panel.
 
-    Panels whose stations do not fit the plane of all others are left out one after the other,
-    the worst first, by Chow's predictive F test at level ``alpha`` over the number of panels,
-    as long as at least half of the stations remain.
+    Stations on a joint belong to no panel and cannot tell which side they speak for: they are
+    left out where the others define a plane. Then panels whose stations do not fit the plane of
+    all others are left out one after the other, the worst first, by Chow's predictive F test at
+    level ``alpha`` over the number of panels, as long as at least half of the stations remain.
 
     Returns
     -------
@@ -109,7 +110,10 @@ def sound_stations(
     """
     labels = np.array([p or "" for p in panel_of], dtype=object)
     panels = sorted({p for p in panel_of if p})
-    mask = np.ones(len(z), dtype=bool)
+    mask = labels != ""
+    if 2 * int(mask.sum()) < len(z) or fit_plane(xy[mask], z[mask], u[mask]) is None:
+        mask = np.ones(len(z), dtype=bool)
+    whole_count = int(mask.sum())
     settled: list[str] = []
     while len(panels) - len(settled) > 1:
         whole = fit_plane(xy[mask], z[mask], u[mask])
@@ -120,7 +124,7 @@ def sound_stations(
             out = mask & (labels == panel)
             rest = mask & ~out
             n_out = int(out.sum())
-            if panel in settled or not n_out or 2 * int(rest.sum()) < len(z):
+            if panel in settled or not n_out or 2 * int(rest.sum()) < whole_count:
                 continue
             fit = fit_plane(xy[rest], z[rest], u[rest])
             if fit is None or fit.dof < 1:

@@ -20,8 +20,8 @@ def candidate_creases(site: Site) -> tuple[tuple[Line, ...], ...]:
     """Lines along which the surface may bend, each once, in groups that belong together.
 
     At the end of a landing, 10 ft from the house, halfway between house edges that face each
-    other, through a drain (both ways at once), and over the old joints, which will be joints
-    again.
+    other, from the corner of two house edges, through a drain (both ways at once), and over the
+    old joints, which will be joints again.
     """
     found: list[tuple[Line, ...]] = []
     for group in (*_beside_the_house(site), *_through_drains(site), *_over_joints(site)):
@@ -60,6 +60,11 @@ def _beside_the_house(site: Site) -> Iterator[tuple[Line, ...]]:
             if float(other.inward @ edge.inward) < -_SAME_COS:
                 apart = float((other.start - edge.start) @ edge.inward)
                 yield (_parallel(edge, apart / 2.0, 1.0, f"halfway between {edge.name} and {other.name}"),)
+            elif np.allclose(edge.end, other.start) and abs(float(other.inward @ edge.inward)) < _SAME_COS:
+                across = other.inward - edge.inward
+                normal = across / np.linalg.norm(across)
+                why = f"from the corner between {edge.name} and {other.name}"
+                yield (_line(normal, float(edge.end @ normal), why),)
 
 
 def _through_drains(site: Site) -> Iterator[tuple[Line, ...]]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.propose.site import Site, same_way
+from analyzer.propose.site import Edge, Site, same_way
 from analyzer.propose.surface import Basis, OldSurface
 from analyzer.records import Bool, Clearance, Float
 from analyzer.terms import Abuts, Answer, HeightKind, Option, Use
@@ -116,18 +116,24 @@ def _falls(
     for edge in site.house:
         nearest = edge.distance(surface.xy)[surface.triangles].min(axis=1)
         near = nearest < band - 1.0
-        # Between two houses that face each other each half falls away from its own.
+        # Between two walls of the house each spot falls away from the nearer one.
         own = np.ones(len(centres), dtype=bool)
         for other in site.house:
-            if float(other.inward @ edge.inward) < _OPPOSITE:
-                own &= edge.distance(centres) <= other.distance(centres)
+            own &= _nearer(edge, other, centres)
+        shared = near & ~own
         near &= own
         yield _fall(
             basis, f"fall away from the house at {edge.name}",
             f"the surface falls at least {site.slope(site.fall)} away from the house at edge {edge.name}",
             site.fall_source, centres[near], edge.inward, site.fall,
         )  # fmt: skip
-        far = own & ~near
+        if shared.any() and all(float(o.inward @ edge.inward) > _OPPOSITE for o in site.house):
+            yield _fall(
+                basis, f"no fall toward the house at {edge.name}",
+                f"nothing within 10 ft of edge {edge.name} falls toward it",
+                site.rules.source("house_band"), centres[shared], edge.inward, 0.0,
+            )  # fmt: skip
+        far = own & ~near & _in_front(edge, centres)
         if far.any():
             rest = min(site.fall, site.rules["fall_plain"])
             yield _fall(
@@ -144,6 +150,22 @@ def _falls(
             basis, f"fall toward {way[0]}", f"the surface falls at least {site.slope(least)} toward {way[0]}",
             site.fall_source, centres, way[1], least,
         )  # fmt: skip
+
+
+def _nearer(edge: Edge, other: Edge, points: Float) -> Bool:
+    """Points nearer to an edge than to another; off their common end, those more in front of it."""
+    ahead = edge.distance(points) - other.distance(points)
+    lines = np.abs((points - edge.start) @ edge.inward) - np.abs((points - other.start) @ other.inward)
+    out: Bool = (ahead < -1.0) | ((np.abs(ahead) <= 1.0) & (lines >= -1e-6))
+    return out
+
+
+def _in_front(edge: Edge, points: Float) -> Bool:
+    """Points that lie square to an edge, on the slab's side of it."""
+    along = edge.end - edge.start
+    t = (points - edge.start) @ along / (along @ along)
+    out: Bool = (t >= 0.0) & (t <= 1.0) & ((points - edge.start) @ edge.inward > 0.0)
+    return out
 
 
 def _to_drain(site: Site, basis: Basis, surface: OldSurface, centres: Float, drain: Clearance) -> Requirement:
@@ -240,7 +262,8 @@ def _height(site: Site, basis: Basis, item: Clearance, option: Option) -> Iterat
     high: tuple[str, float] | None = None
     wish = False
     rules = site.rules
-    what = f"{item.kind.value} {item.name}"
+    word = item.kind.value
+    what = item.name if word in item.name.lower() else f"{word} {item.name}"
     match item.kind:
         case HeightKind.DOOR_SILL:
             low = ("sill_min", rules["sill_min"])

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
@@ -17,6 +19,9 @@ from analyzer.units import MM2_PER_M2
 
 Way = tuple[str, Float] | None
 _CELLS = 12
+_MOST_TRIALS = 60
+_FEW_TRIALS = 12
+_MANY_VERTICES = 400
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,10 +135,35 @@ def best_trial(site: Site, option: Option, thickness: tuple[float, str]) -> Tria
             break
         best = found
     if best.solution is None:
+        best = _all_together(site, option, thickness, plane, candidates)
+    if best.solution is None:
         return plane
     if option is Option.REMOVAL:
         return best
     return _with_edge_strips(site, option, thickness, best)
+
+
+def _all_together(
+    site: Site,
+    option: Option,
+    thickness: tuple[float, str],
+    plane: Trial,
+    candidates: Sequence[tuple[Line, ...]],
+) -> Trial:
+    """The first few combinations of creases that work only together; the plane where none does."""
+    room = int(site.rules["most_creases"])
+    budget = _MOST_TRIALS if len(site.old.xy) < _MANY_VERTICES else _FEW_TRIALS
+    for count in (2, 3):
+        found = []
+        for chosen in combinations(candidates, count):
+            lines = tuple(line for group in chosen for line in group)
+            if len(lines) <= room and budget > 0:
+                budget -= 1
+                found.append(try_creases(site, option, thickness, lines, plane.way))
+        best = min((t for t in found if t.solution is not None), key=lambda t: t.rank, default=None)
+        if best is not None:
+            return best
+    return plane
 
 
 def _worth_it(site: Site, old: Trial, new: Trial) -> bool:

@@ -108,7 +108,7 @@ def open_questions(site: Site) -> tuple[str, ...]:
             f"No level was read at {names}: the height there is carried over from the nearest stations, "
             f"uncertain by {site.length(worst)}; a reading there saves concrete."
         )
-    missing = [f"{c.kind.value} {c.name}" for c in site.clearances if c.height_mm is None]
+    missing = [f"{c.name} ({c.kind.value})" for c in site.clearances if c.height_mm is None]
     if missing:
         out.append(f"Not measured and therefore not checked: {', '.join(missing)}.")
     if site.field.site.public_route is Answer.UNKNOWN:

@@ -210,7 +210,7 @@ def test_a_concave_slab_around_a_house_corner_falls_away_from_both_walls(make_si
     site = make_site(
         lambda x, y: 0 * x, outline=outline, abuts={2: Abuts.HOUSE, 3: Abuts.HOUSE}, cells=(6, 6)
     )
-    plan = bonded(site, no_panels, rules=exact)
+    plan = bonded(site, no_panels, rules=exact.with_values(most_creases=0))
     a, b, _ = plan.plane
     assert (a, b) == (pytest.approx(0.02), pytest.approx(0.02))
     assert plan.thickness_min_mm == pytest.approx(2 * IN)

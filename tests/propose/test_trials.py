@@ -108,3 +108,47 @@ def test_basis_is_centred_on_the_slab(make_site, no_panels, exact) -> None:
     basis = basis_for(site, ())
     assert basis.centre == pytest.approx([10 * FT, 6 * FT])
     assert basis.scale_mm == pytest.approx(20 * FT)
+
+
+def test_round_an_outside_corner_of_the_house_the_surface_gets_a_hip(
+    make_site, no_panels, exact, clearance
+) -> None:
+    """2 % from each wall; one plane would fall 2.83 % at the door, over the 1/4 in per ft of a landing."""
+    outline = [(0, 0), (24 * FT, 0), (24 * FT, 9 * FT), (9 * FT, 9 * FT), (9 * FT, 24 * FT), (0, 24 * FT)]
+    houses = {2: Abuts.HOUSE, 3: Abuts.HOUSE}
+    door = clearance(HeightKind.DOOR_SILL, (15 * FT, 9 * FT), 12 * IN, "door")
+    site = make_site(lambda x, y: 0 * x, outline=outline, abuts=houses, cells=(8, 8))
+    one_plane = exact.with_values(most_creases=0)
+    assert bonded(site, no_panels, one_plane).fall == pytest.approx(0.02 * np.sqrt(2))
+    assert "landing" in bonded(site, no_panels, one_plane, [door]).conflicts[0]
+    plan = bonded(site, no_panels, exact, [door])
+    assert plan.conflicts == ()
+    (hip,) = plan.creases
+    assert hip.bend == pytest.approx(-0.02 * np.sqrt(2))
+    (x0, y0), (x1, y1) = hip.start_mm, hip.end_mm
+    assert abs((y1 - y0) - (x1 - x0)) < 1.0
+    assert plan.fall == pytest.approx(0.02)
+
+
+def test_in_an_inside_corner_of_the_house_it_gets_a_valley(make_site, no_panels, exact, clearance) -> None:
+    corner = {2: Abuts.HOUSE, 3: Abuts.HOUSE}
+    door = clearance(HeightKind.DOOR_SILL, (4 * FT, 9 * FT), 12 * IN, "door")
+    site = make_site(lambda x, y: 0 * x, size=(9, 9), abuts=corner, cells=(6, 6))
+    plan = bonded(site, no_panels, exact, [door])
+    assert plan.conflicts == ()
+    (valley,) = plan.creases
+    assert valley.bend == pytest.approx(0.02 * np.sqrt(2))
+    assert {round(v) for v in (*valley.start_mm, *valley.end_mm)} == {0, round(9 * FT)}
+
+
+def test_creases_that_help_only_together_are_found(make_site, no_panels, exact, clearance) -> None:
+    """A court 16 ft wide with a door in each of the facing walls: a valley, level enough at both landings."""
+    court = {0: Abuts.HOUSE, 2: Abuts.HOUSE}
+    doors = [
+        clearance(HeightKind.DOOR_SILL, (10 * FT, 0.0), 9 * IN, "south door"),
+        clearance(HeightKind.DOOR_SILL, (10 * FT, 16 * FT), 9 * IN, "north door"),
+    ]
+    site = make_site(lambda x, y: 0 * x, size=(20, 16), abuts=court, cells=(4, 4))
+    plan = bonded(site, no_panels, exact.with_values(fall_plain=0.005), doors)
+    assert plan.conflicts == ()
+    assert len(plan.creases) == 1
