@@ -129,7 +129,8 @@ def line_on_slab(site: Site, line: Line) -> list[tuple[tuple[float, float], tupl
     parts = shapely.get_parts(polygon.intersection(whole))
     out = []
     for part in parts:
-        if part.length > 1.0:
+        middle = part.interpolate(0.5, normalized=True)
+        if part.length > 1.0 and polygon.exterior.distance(middle) > 1.0:
             (x0, y0), (x1, y1) = part.coords[0], part.coords[-1]
             out.append(((float(x0), float(y0)), (float(x1), float(y1))))
     return out
