@@ -145,19 +145,27 @@ def bounding_worlds(evidence: Evidence, rules: Rules) -> Worlds:
 def standard_draws(evidence: Evidence, rules: Rules, count: int | None = None) -> Float:
     """Standard normal draws, shape (N, keys + 1), fixed seed; the last column is for the unseen area."""
     generator = np.random.default_rng(rules.seed)
-    return generator.standard_normal((count or rules.count, len(evidence.key_names) + 1))
+    normal = generator.standard_normal((count or rules.count, len(evidence.key_names) + 1))
+    return np.asfortranarray(normal)
 
 
 def draw_worlds(evidence: Evidence, rules: Rules, normal: Float) -> Worlds:
     """Worlds drawn from all uncertainties; ``normal`` as :func:`standard_draws` gives it."""
-    of_finding = normal[:, evidence.key]
-    exceeds = np.where(evidence.upward, of_finding > evidence.threshold, of_finding < evidence.threshold)
+    # Column by column: most limits are surely exceeded or surely not, and cost next to nothing.
+    exceeds = np.zeros((len(normal), len(evidence.key)), dtype=bool, order="F")
+    for column, threshold in enumerate(evidence.threshold.tolist()):
+        if np.isinf(threshold):
+            exceeds[:, column] = (threshold < 0) == evidence.upward[column]
+        elif evidence.upward[column]:
+            np.greater(normal[:, evidence.key[column]], threshold, out=exceeds[:, column])
+        else:
+            np.less(normal[:, evidence.key[column]], threshold, out=exceeds[:, column])
     shares = {}
     for name in SHARE_QUANTITIES:
         mean, u = _share(evidence, name, rules)
         index = evidence.share_index.get(name)
-        column = normal[:, evidence.key[index]] if index is not None else np.zeros(len(normal))
-        shares[name] = np.clip(mean + u * column, 0.0, 1.0)
+        drawn = normal[:, evidence.key[index]] if index is not None else np.zeros(len(normal))
+        shares[name] = np.clip(mean + u * drawn, 0.0, 1.0)
     # Broken part of the unseen area: uniform between none and half of it (judgement of this tool).
     last = normal[:, -1]
     uniform = 1.0 / (1.0 + np.exp(-1.702 * last))  # logistic stand-in for the normal distribution function

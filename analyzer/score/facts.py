@@ -136,4 +136,7 @@ class _Places:
 def _any(exceeds: Bool, indices: Sequence[int]) -> Bool:
     if not indices:
         return np.zeros(len(exceeds), dtype=bool)
-    return np.asarray(exceeds[:, list(indices)].any(axis=1))
+    out = exceeds[:, indices[0]].copy()
+    for index in indices[1:]:
+        out |= exceeds[:, index]
+    return out

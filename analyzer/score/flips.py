@@ -25,6 +25,7 @@ _SPREAD = 1.65  # standard uncertainties from a limit at which a verdict is sure
 _HALVINGS = 8
 _NUDGE = 1e-6
 _MOST = 12
+_SCAN = 400  # draws for the first look; what is found is confirmed and narrowed with all of them
 _HEADLINES = {
     Headline.OVERLAY: "would turn the answer to an overlay",
     Headline.PATCH: "would turn the answer to a repair",
@@ -104,7 +105,9 @@ def _flip(case: Case, indices: tuple[int, ...], now: Headline, normal: Float) ->
         for change in _candidates(findings, sign):
             if best is not None and abs(change) >= abs(best[0]):
                 break
-            headline = headline_after(case, indices, change, normal)
+            headline = headline_after(case, indices, change, normal[:_SCAN])
+            if headline is not now:
+                headline = headline_after(case, indices, change, normal)
             if headline is now:
                 below = change
                 continue

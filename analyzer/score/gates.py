@@ -111,8 +111,8 @@ def refused_in(
         for gate in rules.gates:
             if option in gate.options and gate.exceeds == "refuse":
                 indices = _relevant(gate, option, evidence)
-                if indices:
-                    refused[:, column] |= worlds.exceeds[:, list(indices)].any(axis=1)
+                for index in indices:
+                    refused[:, column] |= worlds.exceeds[:, index]
         for share in rules.shares:
             if option in share.options:
                 refused[:, column] |= facts.values[share.fact] > share.max
