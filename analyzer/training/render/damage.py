@@ -50,6 +50,30 @@ def spall(rng: Rng, rgb: F32, rings: list[F64], grain_px: float, light_rad: floa
     return full(stamp, shape)
 
 
+def scaling(rng: Rng, rgb: F32, ring: F64, grain_px: float, light_rad: float) -> F32:
+    """Mortar skin lost to frost and salt, in place: sand and fine stones bared, a low rim.
+
+    Returns the coverage.
+    """
+    shape = (rgb.shape[0], rgb.shape[1])
+    stamp = cover([ring], shape)
+    if stamp.empty:
+        return np.zeros(shape, np.float32)
+    size = (stamp.alpha.shape[0], stamp.alpha.shape[1])
+    view = rgb[stamp.window]
+    floor = view * (np.float32(rng.uniform(0.8, 0.95)) * np.array([1.0, 0.975, 0.93], np.float32))
+    if min(size) > 16:
+        stones(rng, floor, max(grain_px * 2.2, 3.0), light_rad, 0.55)
+    floor *= grains(rng, size, max(grain_px, 1.0), 0.16)[..., None]
+    relief = fractal(rng, size, 9, 1.5, 0.9)
+    floor *= np.clip(1 + emboss(relief, light_rad, 0.12), 0.5, 1.6)[..., None]
+    patchy = np.clip(0.75 + 0.5 * fractal(rng, size, 30, 3), 0.25, 1)
+    soft = cv2.GaussianBlur(stamp.alpha, (0, 0), 1.0)
+    view += (stamp.alpha * patchy)[..., None] * (floor - view)
+    view *= np.clip(1 + emboss(soft, light_rad, 0.5), 0.5, 1.4)[..., None]
+    return full(stamp, shape)
+
+
 def patch_ring(rng: Rng, shape: tuple[int, int], size_px: float) -> F64:
     """Outline of a repair: a box with its own angle, or a trowelled blob."""
     at = rng.uniform(0.1, 0.9, 2) * shape

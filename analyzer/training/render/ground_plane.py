@@ -84,9 +84,10 @@ def draw_surfaces(scene: SlabScene, camera: Camera, seed: int) -> F32:
         camera.mm_per_px(np.array([r, c], float))
         for r in (rows - 1, rows // 2) for c in (0, cols // 2, cols - 1)
     )  # fmt: skip
-    step = float(np.clip(nearest * 0.8, 0.15, 2.0))
+    step = float(np.clip(nearest * 0.8, 0.15, 2.0)) if scene.texture_mm is None else scene.texture_mm
     span = (high - low) / step + 40
-    size = (int(min(span[1], 2304)), int(min(span[0], 2304)))
+    most = 2304 if scene.texture_mm is None else 3072
+    size = (int(min(span[1], most)), int(min(span[0], most)))
     colour = None if scene.colour is None else np.array(scene.colour, np.float32)
     if colour is None:
         colour = surface.base_colour(generator(seed, 2))

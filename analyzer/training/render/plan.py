@@ -59,13 +59,13 @@ class JointPlan:
 
 @dataclass(frozen=True, slots=True)
 class SpallPlan:
-    """A spall (or a patch of other material) with its outline."""
+    """A spall, a scaled spot or a patch of other material, with its outline."""
 
     outline_mm: tuple[Point, ...]
     kind: str = "spall"
 
     def __post_init__(self) -> None:
-        _known(self.kind, ["spall", "patch"], "damage kind")
+        _known(self.kind, ["spall", "scaling", "patch"], "damage kind")
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +117,23 @@ class GroundPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class WallPlan:
+    """An upright wall over a plan line, in front of whatever lies behind it.
+
+    `openings` are doors and windows: (from, to) along the wall, (from, to) up, and a colour.
+    """
+
+    start_mm: Point
+    end_mm: Point
+    height_mm: float = 2600.0
+    kind: str = "brick"
+    openings: tuple[tuple[float, float, float, float, tuple[float, float, float]], ...] = ()
+
+    def __post_init__(self) -> None:
+        _known(self.kind, ["brick", "plaster"], "wall kind")
+
+
+@dataclass(frozen=True, slots=True)
 class SheetPlan:
     """A printed sheet lying on the slab.
 
@@ -130,7 +147,11 @@ class SheetPlan:
 
 @dataclass(frozen=True, slots=True)
 class SlabScene:
-    """Everything on and around one slab."""
+    """Everything on and around one slab.
+
+    `texture_mm` is the pixel of the slab's texture; None takes it from the camera. With one value
+    several photos of a slab show the same grain.
+    """
 
     outline_mm: tuple[Point, ...]
     cracks: tuple[CrackPlan, ...] = ()
@@ -141,10 +162,12 @@ class SlabScene:
     shadows: tuple[ShadowPlan, ...] = ()
     grounds: tuple[GroundPlan, ...] = ()
     sheets: tuple[SheetPlan, ...] = ()
+    walls: tuple[WallPlan, ...] = ()
     surround: str = "grass"
     finish: str = "broom"
     colour: tuple[float, float, float] | None = None
     texture: float = 1.0
+    texture_mm: float | None = None
     panel_tones: tuple[tuple[tuple[Point, ...], float], ...] = field(default=())
 
     def __post_init__(self) -> None:

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 
 from . import camera as photo_chain
-from . import cracks, curves, damage, joints, objects, shadows
+from . import cracks, curves, damage, joints, objects, shadows, walls
 from .camera import CameraLook
 from .curves import F64
 from .ground_plane import BAND_ROWS, RASTER_MM, band_plan, draw_surfaces, slab_level
@@ -108,6 +108,8 @@ def render_photo(
     _objects(scene, camera, seed, rgb, hidden)
     for k, shadow in enumerate(scene.shadows):
         _shadow(shadow, scene, camera, generator(seed, 40, k), rgb)
+    for k, wall in enumerate(scene.walls):
+        walls.draw(wall, camera, generator(seed, 60, k), rgb)
     if look is None:
         look = phone_look(seed, float(base.mean()))
     outline = np.array(scene.outline_mm, dtype=np.float64)
@@ -234,7 +236,7 @@ def _damage(scene: SlabScene, camera: Camera, seed: int, rgb: F32) -> None:
     for k, spall in enumerate(scene.spalls):
         rng = generator(seed, 30, k)
         ring_mm = curves.resample(np.array([*spall.outline_mm, spall.outline_mm[0]], float), 12.0)[:-1]
-        if spall.kind == "spall":
+        if spall.kind in ("spall", "scaling"):
             ring_mm = ring_mm + rng.normal(0, 4.0, ring_mm.shape)
         ring = camera.ring_px(ring_mm)
         if not len(ring):
@@ -242,6 +244,8 @@ def _damage(scene: SlabScene, camera: Camera, seed: int, rgb: F32) -> None:
         grain = max(2.0 / camera.mm_per_px(ring.mean(axis=0)), 1.0)
         if spall.kind == "spall":
             damage.spall(rng, rgb, [ring], grain, 0.8)
+        elif spall.kind == "scaling":
+            damage.scaling(rng, rgb, ring, grain, 0.8)
         else:
             damage.patch(rng, rgb, ring, grain, 0.8)
 
