@@ -36,8 +36,9 @@ class Darkness:
     ``start``, ``stop`` (P,) bound each station's branch within this block. ``middle`` (P,) is the
     crack's middle, ``reach`` (P,) how far from it the crack may extend (half its rough width and
     the guard), ``rough`` (P,) the rough width, all in px. ``area`` (P,) is the integral of the
-    darkness within the reach in px, ``depth`` (P,) its mean about the middle. ``values`` is
-    (P, K) and already the mean of each profile and its two neighbours.
+    darkness within the reach in px, ``depth`` (P,) its mean about the middle, ``background`` (P,) the
+    grey of the concrete and ``noise`` (P,) the rms darkness of its texture. ``values`` is (P, K) and
+    already the mean of each profile and its two neighbours.
     """
 
     pick: Int
@@ -51,6 +52,7 @@ class Darkness:
     area: Float
     depth: Float
     background: Float
+    noise: Float
 
     def beyond(self, threshold: Float, inner: Float | None = None) -> Float:
         """Length (P,) in px of profile darker than the threshold (P,), within the reach, sub-pixel.
@@ -130,7 +132,9 @@ def _darken_block(
     area = np.where(t <= near, values, 0).sum(axis=1, dtype=float) * STEP_PX
     inner = t <= np.maximum(0.3, 0.25 * rough)[:, None].astype(np.float32)
     depth = np.where(inner, values, 0).sum(axis=1, dtype=float) / np.maximum(inner.sum(axis=1), 1)
-    return Darkness(pick, start, stop, offsets, values, middle, reach, rough, area, depth, level)
+    beside = np.where((t > near) & (t <= far) & np.isfinite(values), values, 0)
+    noise = np.sqrt((beside * beside).sum(axis=1, dtype=float) * STEP_PX / (2.0 * flank))
+    return Darkness(pick, start, stop, offsets, values, middle, reach, rough, area, depth, level, noise)
 
 
 def _distance(offsets: Float, middle: Float) -> Float32:

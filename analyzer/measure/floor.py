@@ -31,8 +31,15 @@ blurs wide has it."""
 FIT_REL = 0.04
 """How well the two formulas above describe a real profile (relative; judgement)."""
 
+SMEAR_PX = 0.25
+"""How much more than the photo a thin crack may be smeared (half normal; judgement)."""
+
 SHAPE_REL = 0.04
 """The same for the shape."""
+
+LEAST_BLUR_PX = 0.55
+"""No photo is sharper; edges that seem so are noise (a square pixel alone, read by linear
+interpolation at all phases, has sqrt(1/12 + 1/6) = 0.5 px)."""
 
 _SIGMAS = np.linspace(0.6, 2.4, 37)
 _CONTRASTS = np.geomspace(0.03, 1.0, 100)
@@ -53,6 +60,12 @@ class Floors:
     contrast_u_rel: Float
 
 
+def edge_blur_px(low: Float, high: Float) -> Float:
+    """Blur that one profile's two edges show, from its widths at 20 % and 80 % of the depth."""
+    blur: Float = (low - high) / 2.0 / _FROM_20_TO_80
+    return blur
+
+
 def blur_by_edges(low: Float, high: Float, source: Int, n_sources: int) -> Float:
     """Blur (S,) of each photo from the edges of wide cracks, nan for photos with too few.
 
@@ -63,7 +76,7 @@ def blur_by_edges(low: Float, high: Float, source: Int, n_sources: int) -> Float
     source : (M,) array
         Photo of each station.
     """
-    edge = (low - high) / 2.0 / _FROM_20_TO_80
+    edge = edge_blur_px(low, high)
     found = np.full(n_sources, np.nan)
     for k in range(n_sources):
         mine = edge[(source == k) & np.isfinite(edge)]
@@ -128,7 +141,9 @@ def fit_floors(
         posterior[k] = np.exp(log_p - log_p.max())
         posterior[k] /= posterior[k].sum()
         blur[k] = float(posterior[k] @ _SIGMAS)
-    weight = fit * posterior[source][:, :, None]
+    # A thin crack wanders within its pixels, which smears it more than the lens alone.
+    own = posterior @ _SMEAR
+    weight = fit * own[source][:, :, None]
     total = weight.sum(axis=(1, 2)) + 1e-300
     mean = (weight * _CONTRASTS).sum(axis=(1, 2)) / total
     spread = np.sqrt(np.maximum((weight * _CONTRASTS**2).sum(axis=(1, 2)) / total - mean**2, 0.0))
@@ -138,6 +153,14 @@ def fit_floors(
     u_rel = np.where(np.isfinite(wide_contrast), 0.03, spread / np.maximum(mean, 1e-9))
     contrast = np.where(usable | np.isfinite(wide_contrast), contrast, np.nan)
     return Floors(blur, contrast, u_rel)
+
+
+def _smear() -> Float:
+    """Matrix that spreads weight over blurs upwards (half normal of ``SMEAR_PX``)."""
+    more = _SIGMAS[None, :] - _SIGMAS[:, None]
+    spread = np.where(more >= -1e-9, np.exp(-0.5 * (more / SMEAR_PX) ** 2), 0.0)
+    matrix: Float = spread / spread.sum(axis=1, keepdims=True)
+    return matrix
 
 
 def _box_shapes(ratios: Float) -> Float:
@@ -153,3 +176,4 @@ def _box_shapes(ratios: Float) -> Float:
 
 _RATIOS = np.linspace(0.05, 8.0, 60)
 _SHAPES = _box_shapes(_RATIOS)
+_SMEAR = _smear()

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from analyzer.records import FieldBook, Float, JointTrace
+from analyzer.frames import apply, grid_from_plan
+from analyzer.records import FieldBook, Float, JointTrace, PlanImage
 
 REACH_MM = 450.0
 """A joint's end is lengthened by up to this much (about 18 in), or by ``REACH_SHARE`` of its length
@@ -32,10 +33,16 @@ class Cut:
     divides: bool
 
 
-def lay_cuts(joints: Sequence[JointTrace], field: FieldBook, outline: shapely.Polygon) -> tuple[Cut, ...]:
+def lay_cuts(
+    joints: Sequence[JointTrace],
+    field: FieldBook,
+    outline: shapely.Polygon,
+    plan: PlanImage | None = None,
+) -> tuple[Cut, ...]:
     """Typed joints if there are any, else those of the photos, lengthened and clipped to the slab.
 
-    Of two joints that lie on one line the surer is kept.
+    Of two joints that lie on one line the surer is kept. What ``plan`` says no photo shows does not
+    count as a gap: a joint goes on under it.
     """
     typed = [
         JointTrace(entry.name, np.array([entry.start_mm, entry.end_mm], dtype=float), entry.kind, 1.0, True)
@@ -56,7 +63,7 @@ def lay_cuts(joints: Sequence[JointTrace], field: FieldBook, outline: shapely.Po
     # Twice, so that a joint may end on one that was itself lengthened to get there.
     for _ in range(2):
         chosen = {
-            i: _lengthen(line, lines[i].length, outline, [chosen[k] for k in kept if k != i])
+            i: _lengthen(line, lines[i].length, outline, [chosen[k] for k in kept if k != i], plan)
             for i, line in chosen.items()
         }
     cuts = []
@@ -137,7 +144,11 @@ def _runs_along(line: shapely.LineString, outline: shapely.Polygon) -> bool:
 
 
 def _lengthen(
-    line: shapely.LineString, own_mm: float, outline: shapely.Polygon, others: Sequence[shapely.LineString]
+    line: shapely.LineString,
+    own_mm: float,
+    outline: shapely.Polygon,
+    others: Sequence[shapely.LineString],
+    plan: PlanImage | None,
 ) -> shapely.LineString:
     """Move each end that hangs free to the first edge or joint ahead of it, if that is near."""
     points = np.asarray(line.coords)
@@ -152,12 +163,25 @@ def _lengthen(
             continue
         if not outline.contains(tip):
             continue
-        hits = shapely.LineString([end, end + ahead * reach]).intersection(target)
+        far = reach if plan is None else outline.length
+        hits = shapely.LineString([end, end + ahead * far]).intersection(target)
         if hits.is_empty:
             continue
         distance = float(tip.distance(hits))
-        points[at] = end + ahead * (distance + _PAST_MM)
+        if _seen_gap(end, ahead, distance, plan) <= reach:
+            points[at] = end + ahead * (distance + _PAST_MM)
     return shapely.LineString(points)
+
+
+def _seen_gap(start: Float, ahead: Float, distance: float, plan: PlanImage | None) -> float:
+    """How much of a straight gap some photo shows, in mm."""
+    if plan is None:
+        return distance
+    step = plan.coarse.mm_per_px / 2.0
+    along = np.arange(step / 2.0, max(distance, step), step)
+    cell = np.rint(apply(grid_from_plan(plan.coarse), start + along[:, None] * ahead)).astype(np.intp)
+    cell = np.clip(cell, 0, np.array(plan.best_photo.shape) - 1)
+    return float(np.mean(plan.best_photo[cell[:, 0], cell[:, 1]] != -1)) * distance
 
 
 def longest_part(shape: shapely.Geometry) -> shapely.LineString | None:

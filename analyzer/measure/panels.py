@@ -68,7 +68,7 @@ def lay_out_panels(
             f"{field.source}, outline", "it crosses itself or encloses no area", "give the corners in order"
         )
     outline = shapely.orient_polygons(outline)
-    cuts = lay_cuts(joints, field, outline)
+    cuts = lay_cuts(joints, field, outline, plan)
     pieces = _cut(outline, cuts)
     pieces = [pieces[i] for i in _reading_order(pieces, field)]
     typed = not cuts or all(cut.trace.typed for cut in cuts)

@@ -26,7 +26,7 @@ from scipy.special import erf
 
 from analyzer.measure.along import SPACING_PX, per_branch, running_mean, running_median
 from analyzer.measure.darkness import STEP_PX, Darkness, darken
-from analyzer.measure.floor import WIDE_SHAPE, Floors, blur_by_edges, fit_floors
+from analyzer.measure.floor import LEAST_BLUR_PX, WIDE_SHAPE, Floors, blur_by_edges, edge_blur_px, fit_floors
 from analyzer.measure.profiles import (
     Footing,
     Int,
@@ -47,10 +47,16 @@ MEASURABLE_PX = 3.0
 """Widths below this many pixels are not stated, only bounded (common practice, no source)."""
 
 GREATEST_OVER_MM = 25.0
-"""The greatest width is the mean over this length of crack (about an inch), not one profile."""
+"""The greatest width is the mean over this length of crack (about an inch), not one profile; over
+more where the texture of the concrete would otherwise choose the place."""
 
 _LEAST_PROFILES = 9
 _NEIGHBOURS = 7
+_SHARED = 3.0
+"""Neighbouring profiles share pixels: about one in this many is independent."""
+
+_QUIET_PX = 0.3
+_TEXTURE_PX = 1.5
 _WIDE = 4.5
 """Widths over blur from which the half-level reading counts alone."""
 
@@ -72,14 +78,15 @@ class WidthReadings:
 
     ``width_px`` square to the crack in the photo and ``middle_px`` the crack's middle off the
     centreline; ``own_u_px`` what floor and tone curve leave uncertain, common to the whole
-    crack; ``mm_per_px`` the size across the crack of a pixel there; ``valid`` whether it may be used.
-    ``blur_px`` (S,) per photo.
+    crack; ``noise_px`` what texture adds to a single reading; ``mm_per_px`` the size across the crack
+    of a pixel there; ``valid`` whether it may be used. ``blur_px`` (S,) per photo.
     """
 
     width_px: Float
     middle_px: Float
     contrast: Float
     own_u_px: Float
+    noise_px: Float
     mm_per_px: Float
     valid: Bool
     blur_px: Float
@@ -110,10 +117,10 @@ def read_widths(
     """
     m = len(stations.branch)
     width, middle = np.full(m, np.nan), np.full(m, np.nan)
-    contrast, own_u, depth, expected = (np.full(m, np.nan) for _ in range(4))
+    contrast, own_u, noise, depth, expected = (np.full(m, np.nan) for _ in range(5))
     if m == 0 or not sources:
         nothing = np.zeros(m, dtype=bool)
-        return WidthReadings(width, middle, contrast, own_u, footing.mm_per_px, nothing, np.zeros(0))
+        return WidthReadings(width, middle, contrast, own_u, noise, footing.mm_per_px, nothing, np.zeros(0))
     first = look_across(stations, footing, sources)
     stations, footing = _square_up(stations, footing, sources, first)
     blocks = darken(stations, footing, sources, first)
@@ -126,13 +133,13 @@ def read_widths(
         width[block.pick], contrast[block.pick], own_u[block.pick], expected[block.pick] = _solve(
             block, blur, floors.contrast[mine], floors.contrast_u_rel[mine], first.sign[block.pick]
         )
-        middle[block.pick] = block.middle
+        middle[block.pick], noise[block.pick] = block.middle, _noise(block, blur, width, contrast)
         depth[block.pick] = block.mean_along(block.depth, _NEIGHBOURS)
     clear_px = stations.clear_mm / footing.mm_per_px
     with np.errstate(invalid="ignore"):
         valid = np.isfinite(width) & (contrast > _FAINT) & (clear_px > np.maximum(4.0, 0.8 * width))
         valid &= depth > _LOST * expected
-    return WidthReadings(width, middle, contrast, own_u, footing.mm_per_px, valid, floors.blur_px)
+    return WidthReadings(width, middle, contrast, own_u, noise, footing.mm_per_px, valid, floors.blur_px)
 
 
 def _square_up(
@@ -172,16 +179,16 @@ def summarise(readings: WidthReadings, stations: Stations, scale_u_rel: Float, r
     first, last = np.repeat(start, count), np.repeat(start + count, count)
     steady = running_median(width, first, last, 2)
     step_mm = float(np.median(np.diff(stations.along_mm[rows])[np.diff(stations.branch[rows]) == 0]))
-    half = max(_LEAST_PROFILES // 2, round(GREATEST_OVER_MM / 2.0 / max(step_mm, 1e-6)))
+    noise = float(np.median(readings.noise_px[rows]))
+    least = max(_LEAST_PROFILES, GREATEST_OVER_MM / max(step_mm, 1e-6), _SHARED * (noise / _QUIET_PX) ** 2)
+    half = int(least / 2.0)
     over_length = running_mean(steady, first, last, half)
     full = np.minimum(last - np.arange(len(rows)), np.arange(len(rows)) - first + 1) > half // 2
     over_length = np.where(full | (last - first <= half), over_length, -np.inf)
     at = int(np.argmax(over_length))
     near = np.arange(max(first[at], at - half), min(last[at], at + half + 1))
-    mean, mean_u = _with_uncertainty(steady, width, readings.own_u_px[rows], pixel, scale_u_rel[rows])
-    top, top_u = _with_uncertainty(
-        steady[near], width[near], readings.own_u_px[rows][near], pixel[near], scale_u_rel[rows][near]
-    )
+    mean, mean_u = _with_uncertainty(steady, rows, readings, scale_u_rel)
+    top, top_u = _with_uncertainty(steady[near], rows[near], readings, scale_u_rel)
     top = max(top, mean)
     mean_known = mean >= MEASURABLE_PX * float(np.mean(pixel))
     top_known = top >= MEASURABLE_PX * float(np.mean(pixel[near]))
@@ -196,16 +203,32 @@ def summarise(readings: WidthReadings, stations: Stations, scale_u_rel: Float, r
 
 
 def _with_uncertainty(
-    steady: Float, width: Float, own_u_px: Float, pixel: Float, scale_u_rel: Float
+    steady: Float, rows: Int, readings: WidthReadings, scale_u_rel: Float
 ) -> tuple[float, float]:
     """Mean of a run of widths in mm and its standard uncertainty (root-sum-of-squares)."""
-    mean = float(np.mean(steady))
-    # Neighbouring profiles share pixels: about one in three is independent.
-    spread = float(np.std(width - steady)) / math.sqrt(max(1.0, len(width) / 3.0))
-    edges = EDGE_U_PX * float(np.mean(pixel))
-    own = float(np.mean(own_u_px * pixel))
-    scale = mean * float(np.max(scale_u_rel))
-    return mean, math.sqrt(edges**2 + own**2 + spread**2 + scale**2)
+    mean, pixel = float(np.mean(steady)), float(np.mean(readings.mm_per_px[rows]))
+    independent = max(1.0, len(rows) / _SHARED)
+    texture = float(np.median(readings.noise_px[rows])) * pixel / math.sqrt(independent)
+    own = float(np.mean(readings.own_u_px[rows])) * pixel
+    scale = mean * float(np.max(scale_u_rel[rows]))
+    return mean, math.sqrt((EDGE_U_PX * pixel) ** 2 + own**2 + texture**2 + scale**2)
+
+
+def _noise(block: Darkness, blur: Float, width: Float, contrast: Float) -> Float:
+    """What the concrete's texture adds to a single reading, as a standard deviation in px (P,)."""
+    rows = block.pick
+    share = _share(width[rows], blur)
+    # Half level: texture over the slope of both edges. Area: texture over the window it is summed in.
+    by_edges = math.sqrt(2.0) * blur * math.sqrt(2.0 * math.pi)
+    by_area = np.sqrt(2.0 * block.reach * _TEXTURE_PX)
+    noise: Float = block.noise * (share * by_edges + (1.0 - share) * by_area) / contrast[rows]
+    return noise
+
+
+def _share(width: Float, blur: Float) -> Float:
+    """Weight of the half-level reading: 0 for thin cracks, 1 from ``_WIDE`` blurs on."""
+    weight: Float = np.clip(width / blur - (_WIDE - 1.0), 0.0, 1.0)
+    return weight
 
 
 def _find_floors(blocks: tuple[Darkness, ...], source: Int, unit: Int, sign: Float, n_sources: int) -> Floors:
@@ -223,7 +246,9 @@ def _find_floors(blocks: tuple[Darkness, ...], source: Int, unit: Int, sign: Flo
         # The shape of a faint line is mostly noise: ask more of it.
         is_wide = shape <= WIDE_SHAPE * (1.0 - 0.02 / np.maximum(depth, _FAINT))
     # A wide part shows the floor, so it cannot be paler than what the thin parts show of it.
-    is_wide &= depth >= 0.8 * per_branch(depth, unit, n, 0.75)[unit]
+    with np.errstate(invalid="ignore"):
+        is_wide &= depth >= 0.8 * per_branch(depth, unit, n, 0.75)[unit]
+        is_wide &= edge_blur_px(low, high) >= LEAST_BLUR_PX
     wide = np.where(is_wide, depth, np.nan)
     sharp = is_wide & (depth > 0.15)
     edge_blur = blur_by_edges(np.where(sharp, low, np.nan), high, source, n_sources)
@@ -253,12 +278,12 @@ def _solve(
     width = block.mean_along(block.area, _NEIGHBOURS) / floor
     full, half = floor, width
     for _ in range(3):
-        share = np.clip(width / blur - (_WIDE - 1.0), 0.0, 1.0)
+        share = _share(width, blur)
         seen = np.maximum(erf(width / (2.0 * math.sqrt(2.0) * blur)), 0.3)
         full = share * depth / seen + (1.0 - share) * floor
         half = block.beyond(full / 2.0, _SURE * width - STEP_PX)
         width = block.mean_along(share * half + (1.0 - share) * block.area / full, _NEIGHBOURS)
-    share = np.clip(width / blur - (_WIDE - 1.0), 0.0, 1.0)
+    share = _share(width, blur)
     single = share * half + (1.0 - share) * np.maximum(block.area, 0.0) / full
     by_floor = (1.0 - share) * floor_u_rel * width
     by_tone = share * _tone_shift(block.background, full, sign, blur)

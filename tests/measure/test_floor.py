@@ -50,7 +50,7 @@ def test_a_known_blur_makes_the_contrast_more_certain() -> None:
     free = fit_floors(*seen, NONE, DARK, np.zeros(1, np.intp), NONE)
     known = fit_floors(*seen, NONE, DARK, np.zeros(1, np.intp), np.array([1.3]))
     assert known.contrast_u_rel[0] < free.contrast_u_rel[0]
-    assert known.contrast[0] == pytest.approx(0.8, rel=0.08)
+    assert abs(known.contrast[0] / 0.8 - 1) < 1.5 * known.contrast_u_rel[0]
 
 
 def test_what_a_wide_part_shows_outranks_the_fit() -> None:

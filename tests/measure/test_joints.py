@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from analyzer.measure.joints import lay_cuts, neighbour_spacings
-from analyzer.records import JointEntry
+from analyzer.records import JointEntry, PlanGrid, PlanImage
 from analyzer.terms import JointKind
 
 OUTLINE = [(0.0, 0.0), (6000.0, 0.0), (6000.0, 4000.0), (0.0, 4000.0)]
@@ -29,6 +29,19 @@ def test_a_joint_ends_on_the_next_joint_even_if_that_one_was_lengthened(kit) -> 
 def test_a_joint_that_ends_far_from_everything_is_not_lengthened(kit) -> None:
     (cut,) = lay_cuts([kit.joint("J1", (2000, 0), (2000, 1500))], kit.field_book(OUTLINE), SLAB)
     assert cut.line.length == pytest.approx(1500, abs=5)
+
+
+def test_a_joint_goes_on_under_what_no_photo_shows(kit) -> None:
+    # The upper 2.4 m of the slab are unseen: the joint stops there and is taken on to the edge; were
+    # they seen without a joint, it would end there.
+    grid = PlanGrid(50.0, 3950.0, 100.0, 40, 60)
+    best = np.zeros((40, 60), dtype=np.int16)
+    joint = [kit.joint("J1", (2000, 0), (2000, 1550))]
+    seen = PlanImage(grid, (), (), grid, best.copy(), 24e6, 24e6)
+    best[:24] = -1
+    unseen = PlanImage(grid, (), (), grid, best, 24e6, 10e6)
+    assert lay_cuts(joint, kit.field_book(OUTLINE), SLAB, seen)[0].line.length == pytest.approx(1550, abs=5)
+    assert lay_cuts(joint, kit.field_book(OUTLINE), SLAB, unseen)[0].line.length == pytest.approx(4000, abs=5)
 
 
 def test_two_traces_of_one_joint_are_one(kit) -> None:
