@@ -8,18 +8,22 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from analyzer.propose.requirements import Requirement, setout_u_mm
+from analyzer.propose.requirements import Requirement, near_edge, near_point, setout_u_mm
 from analyzer.propose.site import Site
 from analyzer.propose.surface import Basis, Line, OldSurface
 from analyzer.records import (
     ClearanceAfter,
     Crease,
+    EdgeSlope,
     Float,
     GradePlan,
     HeldRequirement,
     StationGrade,
 )
 from analyzer.terms import HeightKind, Option
+
+# A slope solved to sit at its limit is that limit: the last bits of arithmetic do not count.
+_DIGITS = 9
 
 
 def build_plan(
@@ -65,6 +69,8 @@ def build_plan(
         thickness_mean_mm=float(thickness @ surface.weights / surface.weights.sum()),
         heights_after=heights_after(site, basis, coefficients),
         creases=creases_of(site, basis, surface, coefficients),
+        edges=edge_slopes(site, basis, surface, coefficients),
+        landings=landing_slopes(site, basis, surface, coefficients),
     )
 
 
@@ -75,9 +81,36 @@ def main_plane(basis: Basis, surface: OldSurface, coefficients: Float) -> tuple[
     _, part, inverse = np.unique(sides.T, axis=0, return_index=True, return_inverse=True)
     areas = np.bincount(inverse.ravel(), weights=surface.areas)
     at = centres[part[int(areas.argmax())]]
-    a, b = (float(v) for v in basis.gradient(coefficients, at))
+    a, b = (round(float(v), _DIGITS) + 0.0 for v in basis.gradient(coefficients, at))
     height = float((basis.heights(at.reshape(1, 2)) @ coefficients)[0])
     return a, b, height - a * float(at[0]) - b * float(at[1])
+
+
+def edge_slopes(site: Site, basis: Basis, surface: OldSurface, coefficients: Float) -> tuple[EdgeSlope, ...]:
+    """Finished slope square to each edge, positive away from it: the least within 10 ft in front."""
+    centres = surface.xy[surface.triangles].mean(axis=1)
+    out = []
+    for edge in site.edges:
+        near, own = near_edge(site, edge, surface)
+        chosen = near & own if (near & own).any() else near
+        falls = -basis.slopes(basis.one_per_part(centres[chosen]), edge.inward) @ coefficients
+        out.append(EdgeSlope(edge.name, edge.abuts, round(float(falls.min()), _DIGITS), 0.0))
+    return tuple(out)
+
+
+def landing_slopes(
+    site: Site, basis: Basis, surface: OldSurface, coefficients: Float
+) -> tuple[tuple[str, float], ...]:
+    """Steepest finished slope on the landing at each door."""
+    centres = surface.xy[surface.triangles].mean(axis=1)
+    out = []
+    for door in site.clearances:
+        if door.kind is HeightKind.DOOR_SILL:
+            near = near_point(surface, np.array(door.at_mm), site.rules["landing_depth"])
+            parts = basis.one_per_part(centres[near])
+            steepest = max(float(np.hypot(*basis.gradient(coefficients, p))) for p in parts)
+            out.append((door.name, round(steepest, _DIGITS)))
+    return tuple(out)
 
 
 def heights_after(site: Site, basis: Basis, coefficients: Float) -> tuple[ClearanceAfter, ...]:

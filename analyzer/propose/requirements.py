@@ -112,14 +112,8 @@ def _thickness(
 def _falls(
     site: Site, basis: Basis, surface: OldSurface, centres: Float, way: tuple[str, Float] | None
 ) -> Iterator[Requirement]:
-    band = site.rules["house_band"]
     for edge in site.house:
-        nearest = edge.distance(surface.xy)[surface.triangles].min(axis=1)
-        near = nearest < band - 1.0
-        # Between two walls of the house each spot falls away from the nearer one.
-        own = np.ones(len(centres), dtype=bool)
-        for other in site.house:
-            own &= _nearer(edge, other, centres)
+        near, own = near_edge(site, edge, surface)
         shared = near & ~own
         near &= own
         yield _fall(
@@ -150,6 +144,20 @@ def _falls(
             basis, f"fall toward {way[0]}", f"the surface falls at least {site.slope(least)} toward {way[0]}",
             site.fall_source, centres, way[1], least,
         )  # fmt: skip
+
+
+def near_edge(site: Site, edge: Edge, surface: OldSurface) -> tuple[Bool, Bool]:
+    """Triangles within 10 ft of an edge, and those for which no other house edge is nearer.
+
+    Between two walls of the house each spot falls away from the nearer one.
+    """
+    centres = surface.xy[surface.triangles].mean(axis=1)
+    near = edge.distance(surface.xy)[surface.triangles].min(axis=1) < site.rules["house_band"] - 1.0
+    own = np.ones(len(centres), dtype=bool)
+    for other in site.house:
+        if other is not edge:
+            own &= _nearer(edge, other, centres)
+    return near, own
 
 
 def _nearer(edge: Edge, other: Edge, points: Float) -> Bool:
@@ -204,7 +212,7 @@ def _slope_limits(site: Site, basis: Basis, surface: OldSurface, centres: Float)
         if door.kind is HeightKind.DOOR_SILL:
             at = np.array([door.at_mm])
             edge = min(site.edges, key=lambda e: float(e.distance(at)[0]))
-            landing = _near_point(surface, at[0], rules["landing_depth"])
+            landing = near_point(surface, at[0], rules["landing_depth"])
             yield _steepest(
                 basis, f"landing at {door.name}",
                 f"the landing at {door.name} slopes no more than {rules.written('landing_slope')} any way",
@@ -346,7 +354,7 @@ def _bound(
     )
 
 
-def _near_point(surface: OldSurface, point: Float, radius_mm: float) -> Bool:
+def near_point(surface: OldSurface, point: Float, radius_mm: float) -> Bool:
     """Triangles that reach within ``radius_mm`` of a point."""
     corners = surface.xy[surface.triangles]
     distance = np.full(len(corners), np.inf)

@@ -81,13 +81,14 @@ def solve(
     blocks, limits, first = [], [], []
     for r in requirements:
         block = np.zeros((len(r.rhs), width))
-        block[:, :n] = r.rows
+        # Slopes count in mm over their lever, so that they are kept as exactly as heights.
+        block[:, :n] = r.rows * r.lever_mm
         if r.name in column:
-            block[:, column[r.name]] = 1.0 / r.lever_mm
-        limit = r.rhs + margin * r.margin
+            block[:, column[r.name]] = 1.0
+        limit = (r.rhs + margin * r.margin) * r.lever_mm
         blocks.append(block)
         limits.append(limit)
-        first.append(_first_rows(r.rows, limit))
+        first.append(_first_rows(block[:, :n], limit))
     rows, rhs = np.vstack(blocks), np.concatenate(limits)
     active = np.concatenate(first)
     price = np.concatenate([cost, [allowed[name].price for name in column]])

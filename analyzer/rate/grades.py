@@ -62,7 +62,11 @@ def _slopes(plan: GradePlan, scope: Scope) -> list[Finding]:
         start, end = corners[edge.start], corners[edge.end]
         run = math.hypot(end.x_mm - start.x_mm, end.y_mm - start.y_mm)
         known = UNKNOWN
-        if plan.plane is not None and run > 0:
+        planned = next((e for e in plan.edges if e.edge == edge.name), None)
+        if planned is not None:
+            # A surface of several planes: the least fall of the parts in front of this edge.
+            known = Known(planned.slope)
+        elif plan.plane is not None and run > 0:
             # The outline runs anticlockwise: the slab lies to the left of each edge.
             inward = (-(end.y_mm - start.y_mm) / run, (end.x_mm - start.x_mm) / run)
             known = Known(-(plan.plane[0] * inward[0] + plan.plane[1] * inward[1]))
@@ -75,12 +79,13 @@ def _slopes(plan: GradePlan, scope: Scope) -> list[Finding]:
             option=plan.option,
         )
     if any(entry.kind is HeightKind.DOOR_SILL for entry in scope.field.heights):
+        steepest = max((slope for _, slope in plan.landings), default=plan.fall)
         findings += hold(
             scope,
             "landing_slope",
             "slab",
             f"Slope at the door landing, after {plan.option}",
-            UNKNOWN if plan.fall is None else Known(plan.fall),
+            UNKNOWN if steepest is None else Known(steepest),
             option=plan.option,
         )
     return findings

@@ -13,6 +13,7 @@ from analyzer.records.slab import (
     Clearance,
     CrackSurvey,
     DistressSummary,
+    EdgeSlope,
     LevelMap,
     PanelLayout,
     PointMm,
@@ -67,7 +68,9 @@ class GradePlan:
     requirements that cannot all be kept; a plan with conflicts is the nearest one that was found
     (``relaxations`` say what would have to give) and is not admissible. ``assumptions`` name
     what was not measured, ``notes`` what follows from the plan. ``reinforceable_fraction`` is the
-    part of the area that is thick enough to hold a bar with its cover.
+    part of the area that is thick enough to hold a bar with its cover. ``edges`` are the finished
+    slopes square to each edge within 10 ft in front of it (the least, where the surface bends);
+    ``landings`` the steepest finished slope on the landing at each door, by name.
     """
 
     option: Option
@@ -95,6 +98,8 @@ class GradePlan:
     grinding: tuple[GrindSpot, ...] = ()
     joints: tuple[PlannedJoint, ...] = ()
     reinforceable_fraction: float | None = None
+    edges: tuple[EdgeSlope, ...] = ()
+    landings: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

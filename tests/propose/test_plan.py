@@ -10,6 +10,7 @@ from analyzer.propose.requirements import requirements_of
 from analyzer.propose.site import describe_site
 from analyzer.propose.surface import Basis, Line, cut
 from analyzer.terms import HeightKind, Option
+from analyzer.units import MM_PER_FT
 
 
 def creased(make_site, no_panels, exact, clearances=()):
@@ -88,3 +89,29 @@ def test_a_line_on_a_concave_slab_comes_in_parts(make_site, no_panels, exact) ->
     place = describe_site(field, levels, (), no_panels, exact)
     parts = line_on_slab(place, Line((0.0, 1.0), 3000.0, "across"))
     assert sorted(sorted(round(p[0]) for p in part) for part in parts) == [[0, 3000], [6000, 9000]]
+
+
+def test_slopes_at_edges_and_landings_of_a_bent_surface(make_site, no_panels, exact, clearance) -> None:
+    door = clearance(HeightKind.DOOR_SILL, (500.0, 12 * MM_PER_FT), 200.0, "door")
+    place, basis, surface, c = creased(make_site, no_panels, exact, [door])
+    plan = build_plan(place, Option.OVERLAY_BONDED, basis, surface, c, None)
+    found = {e.edge: e.slope for e in plan.edges}
+    # A-B lies at y = 0: the surface rises away from it by 1 %; C-D opposite: falls away by 1 %
+    assert found["A-B"] == pytest.approx(-0.01)
+    assert found["C-D"] == pytest.approx(0.01)
+    # B-C at the far end of x: 2 % down toward the crease, which is farther than 10 ft away
+    assert found["B-C"] == pytest.approx(0.02)
+    assert found["D-A"] == pytest.approx(-0.02)  # 1 % down to the crease, then 2 % up: the least counts
+    assert plan.landings == (("door", pytest.approx(np.hypot(0.01, 0.01))),)
+
+
+def test_a_slope_solved_at_its_limit_is_the_limit(make_site, no_panels, exact) -> None:
+    from analyzer.propose import plan_grades
+
+    rng = np.random.default_rng(1)
+    for _ in range(5):
+        bumps = rng.normal(0, 5, 20)
+        field, levels = make_site(lambda x, y, b=bumps: 0.004 * y + b[: len(x)], size=(17.3, 11.7))
+        for plan in plan_grades(levels, (), field, no_panels, exact):
+            house = next(e for e in plan.edges if e.edge == "C-D")
+            assert house.slope >= 0.02

@@ -9,6 +9,7 @@ from invented_slab import Slab
 
 from analyzer.rate.findings import compare
 from analyzer.rate.limits import load_limits
+from analyzer.records import EdgeSlope
 from analyzer.terms import Option, Verdict
 
 B, U, R = Option.OVERLAY_BONDED, Option.OVERLAY_UNBONDED, Option.REMOVAL
@@ -57,3 +58,21 @@ def test_a_plan_without_levels_has_no_thickness() -> None:
     assert by_id[f"CPTECH-BONDED-RANGE.min@new concrete/{B}"].verdict is Verdict.NOT_DETERMINED
     assert by_id[f"IRC-R401-3@edge C-D/{B}"].verdict is Verdict.NOT_DETERMINED
     assert by_id[f"IRC-LANDING-SIZE-SLOPE@slab/{B}"].verdict is Verdict.NOT_DETERMINED
+
+
+def test_a_bent_surface_is_judged_edge_by_edge_and_at_its_landings() -> None:
+    slab = Slab()
+    plans = tuple(
+        replace(
+            plan,
+            edges=tuple(EdgeSlope(e.name, e.abuts, 0.02, 0.0) for e in slab.field().edges),
+            landings=(("door", 0.0205),),
+            plane=(0.0, -0.05, 0.0),
+            fall=0.05,
+        )
+        for plan in slab.plans()
+    )
+    found = compare(slab.distress(), slab.layout(), None, slab.clearances, plans, slab.field(), load_limits())
+    by_id = {f.finding_id: f for f in found}
+    assert by_id[f"IRC-R401-3@edge C-D/{B}"].verdict is Verdict.WITHIN
+    assert by_id[f"IRC-LANDING-SIZE-SLOPE@slab/{B}"].value == pytest.approx(2.05)
