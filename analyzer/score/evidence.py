@@ -6,8 +6,8 @@ draw: a sill that stands higher than read stands higher before and after.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
@@ -121,6 +121,46 @@ def compile_evidence(findings: Sequence[Finding], rules: Rules) -> Evidence:
         share_index=shares,
         unseen=unseen,
     )
+
+
+def move_evidence(evidence: Evidence, moved: Mapping[int, Finding]) -> Evidence:
+    """The evidence with some findings put in the place of others on the same limits."""
+    findings = list(evidence.findings)
+    threshold, probability, known = (
+        evidence.threshold.copy(),
+        evidence.probability.copy(),
+        evidence.known.copy(),
+    )
+    unseen = evidence.unseen
+    for index, finding in moved.items():
+        findings[index] = finding
+        chance = finding.probability
+        known[index] = chance is not None
+        if chance is not None:
+            probability[index] = chance
+            threshold[index] = _threshold(chance, bool(evidence.upward[index]))
+        if finding.limit.quantity == "unseen_fraction" and finding.value is not None:
+            unseen = finding.value
+    return replace(
+        evidence,
+        findings=tuple(findings),
+        threshold=threshold,
+        probability=probability,
+        known=known,
+        unseen=unseen,
+    )
+
+
+def stack_worlds(*parts: Worlds) -> Worlds:
+    """Several sets of worlds, one after the other."""
+    count = sum(part.count for part in parts)
+    exceeds = np.empty((count, parts[0].exceeds.shape[1]), dtype=bool, order="F")
+    at = 0
+    for part in parts:
+        exceeds[at : at + part.count] = part.exceeds
+        at += part.count
+    shares = {name: np.concatenate([part.shares[name] for part in parts]) for name in parts[0].shares}
+    return Worlds(exceeds, shares)
 
 
 def nominal_world(evidence: Evidence, rules: Rules) -> Worlds:

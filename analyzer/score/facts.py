@@ -74,16 +74,16 @@ def lay_out(
 def gather_facts(worlds: Worlds, laid: Layout, rules: Rules) -> Facts:
     """State of every panel in every world, and the shares and signals from them."""
     n, panels = worlds.count, len(laid.panel_ids)
-    signal = {
-        name: np.stack([_any(worlds.exceeds, of_panel) for of_panel in by_panel], axis=1)
-        for name, by_panel in laid.index.items()
-    }
+    signal = {name: _by_panel(worlds.exceeds, by_panel) for name, by_panel in laid.index.items()}
     states: dict[str, Bool] = {}
     taken = np.zeros((n, panels), dtype=bool)
     for state in rules.states:
         holds = np.zeros((n, panels), dtype=bool)
         for together in state.any + (state.bound if laid.bound else ()):
-            holds |= np.stack([signal[name] for name in together]).all(axis=0)
+            both = signal[together[0]]
+            for name in together[1:]:
+                both = both & signal[name]
+            holds |= both
         states[state.id] = holds & ~taken
         taken |= holds
     values: dict[str, Float] = {"always": np.ones(n)}
@@ -131,6 +131,15 @@ class _Places:
             if head[0] == "step" and head[1].isdigit():
                 return self.steps[int(head[1]) - 1]
         return frozenset()
+
+
+def _by_panel(exceeds: Bool, by_panel: Sequence[Sequence[int]]) -> Bool:
+    """(N, panels): whether any of a panel's findings is exceeded."""
+    out = np.zeros((len(exceeds), len(by_panel)), dtype=bool, order="F")
+    for column, indices in enumerate(by_panel):
+        for index in indices:
+            out[:, column] |= exceeds[:, index]
+    return out
 
 
 def _any(exceeds: Bool, indices: Sequence[int]) -> Bool:

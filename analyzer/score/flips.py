@@ -13,12 +13,13 @@ import numpy as np
 
 from analyzer import units
 from analyzer.records import Finding, Flip
-from analyzer.score.evidence import Evidence, Float, compile_evidence
+from analyzer.score.evidence import Evidence, Float, move_evidence
 from analyzer.score.judgement import Case, Judgement, judge
 from analyzer.score.options import Rules
 from analyzer.terms import Headline
 
 _SHARES = ("worn_fraction", "hollow_fraction")
+_COUNTS = ("pieces", "count", "level")
 _OF_PANELS = ("rocking", "level_change", "pieces")
 _STEPS = (0.05, 0.10, 0.20, 0.30, 0.50, 0.75, 1.0)
 _SPREAD = 1.65  # standard uncertainties from a limit at which a verdict is sure
@@ -55,16 +56,13 @@ def changed_case(case: Case, indices: Iterable[int], change: float) -> Case:
 
     Findings without a value take the change as their value.
     """
-    moved = set(indices)
-    findings = []
-    for index, finding in enumerate(case.evidence.findings):
-        if index in moved:
-            step = change * _per_inside(finding)
-            value = finding.value + step if finding.value is not None else step
-            findings.append(finding.moved(_bounded(finding, value)))
-        else:
-            findings.append(finding)
-    return replace(case, evidence=compile_evidence(findings, case.rules))
+    moved = {}
+    for index in indices:
+        finding = case.evidence.findings[index]
+        step = change * _per_inside(finding)
+        value = finding.value + step if finding.value is not None else step
+        moved[index] = finding.moved(_bounded(finding, value))
+    return replace(case, evidence=move_evidence(case.evidence, moved))
 
 
 def headline_after(case: Case, indices: Iterable[int], change: float, normal: Float) -> Headline:
@@ -102,7 +100,7 @@ def _flip(case: Case, indices: tuple[int, ...], now: Headline, normal: Float) ->
     best: tuple[float, Headline] | None = None
     for sign in (1.0, -1.0):
         below = 0.0
-        for change in _candidates(findings, sign):
+        for change in _candidates(findings, sign, case.rules.limit_ids):
             if best is not None and abs(change) >= abs(best[0]):
                 break
             headline = headline_after(case, indices, change, normal[:_SCAN])
@@ -111,7 +109,8 @@ def _flip(case: Case, indices: tuple[int, ...], now: Headline, normal: Float) ->
             if headline is now:
                 below = change
                 continue
-            change, headline = _narrow(case, indices, below, change, headline, now, normal)
+            if lead.limit.unit not in _COUNTS:
+                change, headline = _narrow(case, indices, below, change, headline, now, normal)
             if best is None or abs(change) < abs(best[0]):
                 best = change, headline
             break
@@ -163,25 +162,26 @@ def _narrow(
     return above, headline
 
 
-def _candidates(findings: list[Finding], sign: float) -> list[float]:
+def _candidates(findings: list[Finding], sign: float, used: frozenset[str]) -> list[float]:
     """Changes in one direction that could matter: those at which a verdict changes, or a share grows."""
     changes: set[float] = set()
     for finding in findings:
-        per = _per_inside(finding)
-        value = finding.value
+        start, u = finding.value or 0.0, finding.u or 0.0
         if finding.limit.quantity in _SHARES:
-            start = value or 0.0
             changes.update(target - start for target in (0.0, *_STEPS))
+        elif finding.limit.limit_id not in used:
             continue
-        start, u = value or 0.0, finding.u or 0.0
-        reach = max(_SPREAD * u, _NUDGE * max(1.0, abs(finding.limit.value)))
-        for spread in (-reach, 0.0, reach):
-            for nudge in (-_NUDGE, _NUDGE):
-                changes.add((finding.limit.value + spread + nudge - start) / per)
+        elif finding.limit.unit in _COUNTS:
+            changes.update((finding.limit.value - start, finding.limit.value + sign - start))
+        else:
+            reach = max(_SPREAD * u, _NUDGE * max(1.0, abs(finding.limit.value)))
+            per = _per_inside(finding)
+            for spread in (-reach - _NUDGE, -_NUDGE, _NUDGE, reach + _NUDGE):
+                changes.add((finding.limit.value + spread - start) / per)
     ordered = sorted((change for change in changes if change * sign > 0), key=abs)
     merged: list[float] = []
     for change in ordered:
-        if not merged or abs(change - merged[-1]) > 10 * _NUDGE:
+        if not merged or abs(change - merged[-1]) > 10 * _NUDGE * max(1.0, abs(change)):
             merged.append(change)
     return merged
 
@@ -202,7 +202,7 @@ def _per_inside(finding: Finding) -> float:
 def _bounded(finding: Finding, value: float) -> float:
     if finding.limit.unit == "fraction":
         return float(np.clip(value, 0.0, 1.0))
-    if finding.limit.unit in ("pieces", "count"):
+    if finding.limit.unit in _COUNTS:
         return max(0.0, value)
     return value
 
@@ -227,4 +227,6 @@ def _number(value: float, unit: str) -> str:
         return f"{value * 100:.0f} %"
     if unit == "percent":
         return f"{value:.1f} %"
+    if unit in _COUNTS:
+        return f"{value:.0f}"
     return f"{value:.3g} {unit}"

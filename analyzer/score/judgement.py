@@ -31,6 +31,7 @@ from analyzer.score.evidence import (
     compile_evidence,
     draw_worlds,
     nominal_world,
+    stack_worlds,
     standard_draws,
 )
 from analyzer.score.facts import Facts, Layout, gather_facts, lay_out
@@ -62,6 +63,15 @@ class Outcome:
     facts: Facts
     points: Points
     refused: Bool
+
+    def part(self, start: int, stop: int | None) -> Outcome:
+        """Some of the worlds."""
+        rows = slice(start, stop)
+        facts = Facts(
+            {name: value[rows] for name, value in self.facts.values.items()},
+            {name: state[rows] for name, state in self.facts.states.items()},
+        )
+        return Outcome(facts, Points(self.points.amount[rows], self.points.weights), self.refused[rows])
 
     @property
     def best(self) -> npt.NDArray[np.intp]:
@@ -152,14 +162,21 @@ def judge(case: Case, normal: Float | None = None) -> Judgement:
     only noted, no evidence contradicts other evidence, and no single weight decides.
     """
     rules, evidence = case.rules, case.evidence
-    nominal = run_worlds(case, nominal_world(evidence, rules))
-    bounds = gather_facts(bounding_worlds(evidence, rules), case.laid, rules)
+    if normal is None:
+        normal = standard_draws(evidence, rules)
+    # One pass for the likeliest world, the two bounds and the draws.
+    every = run_worlds(
+        case,
+        stack_worlds(
+            nominal_world(evidence, rules),
+            bounding_worlds(evidence, rules),
+            draw_worlds(evidence, rules, normal),
+        ),
+    )
+    nominal, bounds, drawn = every.part(0, 1), every.part(1, 3).facts, every.part(3, None)
     verdicts = with_causes(
         check_gates(evidence, nominal.facts, bounds, case.field, case.plans, rules), case.causes
     )
-    if normal is None:
-        normal = standard_draws(evidence, rules)
-    drawn = run_worlds(case, draw_worlds(evidence, rules, normal))
     best_index = drawn.best
     first = np.array([(best_index == column).mean() for column in range(len(rules.options))])
     admissible = 1.0 - drawn.refused.mean(axis=0)
