@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -61,13 +62,20 @@ def largest_gap(xy: Float, z: Float, u: Float, triangles: Int, straightedge_mm: 
         promise = _middle_gap(xy, z, first, second)
         chosen = np.argsort(-promise)[:most]
         first, second, span = first[chosen], second[chosen], span[chosen]
+    ends = xy[edges]
+    middle = ends.mean(axis=1)
+    half = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1) / 2.0
+    order = np.argsort(first, kind="stable")
+    first, second, span = first[order], second[order], span[order]
+    starts = np.append(np.flatnonzero(np.diff(first, prepend=-1)), len(first))
     best: tuple[float, int, int, float] = (0.0, 0, -1, 0.0)
-    step = max(1, 400_000 // max(1, len(edges)))
-    for low in range(0, len(first), step):
-        part = slice(low, low + step)
-        found = _gaps(xy, z, edges, first[part], second[part], span[part], straightedge_mm)
+    for low, high in pairwise(starts.tolist()):
+        # Only edges within reach of the first vertex can lie under this straightedge.
+        near = np.linalg.norm(middle - xy[first[low]], axis=1) <= straightedge_mm + half
+        part = slice(low, high)
+        found = _gaps(xy, z, edges[near], first[part], second[part], span[part], straightedge_mm)
         if found[0] > best[0]:
-            best = (found[0], low + found[1], found[2], found[3])
+            best = (found[0], low + found[1], int(np.flatnonzero(near)[found[2]]), found[3])
     gap, pair, edge, along = best
     i, j = int(first[pair]), int(second[pair])
     if edge < 0:

@@ -6,7 +6,7 @@ from analyzer.propose.requirements import Requirement
 from analyzer.propose.site import Site
 from analyzer.propose.solve import single_relaxations
 from analyzer.records import ClearanceAfter, Float, GradePlan
-from analyzer.terms import Answer, HeightKind
+from analyzer.terms import Abuts, Answer, HeightKind
 
 NO_ROOM = (
     "There is no room to keep every limit with the reading uncertainty to spare: the plan keeps them just at "
@@ -79,9 +79,15 @@ def _height_note(site: Site, item: ClearanceAfter) -> str | None:
                 f"At {item.name} the finished surface lies {site.length(abs(after))} {side} the adjoining "
                 "walk: make a step of even rise or rebuild the walk to meet it."
             )
-        case HeightKind.DRAIN if abs(raised) > 1.0:
+        case HeightKind.DRAIN:
             verb = "Raise" if raised > 0 else "Lower"
-            return f"{verb} the rim of {item.name} by {site.length(abs(raised))}."
+            rim = f"{verb} the rim of {item.name} by {site.length(abs(raised))}." if abs(raised) > 1.0 else ""
+            if site.drain is None:
+                rim += (
+                    f" The surface is not shaped to gather water at {item.name}: name it as fall_toward in the "
+                    "field book if it is to."
+                )
+            return rim.strip() or None
         case HeightKind.FREE_EDGE if -after > site.rules["guard_drop"] >= -item.before_mm:
             return (
                 f"The drop at {item.name} grows to {site.length(-after)}, over "
@@ -111,6 +117,12 @@ def open_questions(site: Site) -> tuple[str, ...]:
     missing = [f"{c.name} ({c.kind.value})" for c in site.clearances if c.height_mm is None]
     if missing:
         out.append(f"Not measured and therefore not checked: {', '.join(missing)}.")
+    unsaid = [e.name for e in site.edges if e.abuts is Abuts.UNKNOWN]
+    if unsaid and not site.house:
+        out.append(
+            f"What lies beside edge {', '.join(unsaid)} was not said: if it is a house, this plan does not hold, "
+            "as nothing makes the surface fall away from it."
+        )
     if site.field.site.public_route is Answer.UNKNOWN:
         out.append("Whether this is a public route is not known: access limits were not imposed.")
     return tuple(out)

@@ -10,8 +10,8 @@ import pytest
 from analyzer.propose import plan_grades
 from analyzer.propose.site import describe_site
 from analyzer.propose.words import conflicts_in_words
-from analyzer.records import SiteUse
-from analyzer.terms import Answer, HeightKind, UnitSystem, Use
+from analyzer.records import DesignChoices, SiteUse
+from analyzer.terms import Abuts, Answer, HeightKind, UnitSystem, Use
 from analyzer.units import MM_PER_FT, MM_PER_IN
 
 HOUSE_Y = 12 * MM_PER_FT
@@ -55,3 +55,23 @@ def test_no_conflict_no_words(make_site, no_panels, exact) -> None:
     place = describe_site(field, levels, (), no_panels, exact)
     assert conflicts_in_words(place, (), (), np.zeros(3)) == ((), ())
     assert place.length(50.8) == "51 mm"
+
+
+def test_an_edge_that_may_be_a_house_is_told(make_site, no_panels, exact) -> None:
+    field, levels = make_site(lambda x, y: 0.02 * y, abuts={0: Abuts.FREE})
+    plan = plan_grades(levels, (), field, no_panels, exact)[0]
+    assert any("B-C, C-D, D-A was not said" in a for a in plan.assumptions)
+    field, levels = make_site(lambda x, y: 0.02 * y, abuts=dict.fromkeys(range(4), Abuts.FREE))
+    plan = plan_grades(levels, (), field, no_panels, exact)[0]
+    assert not any("was not said" in a for a in plan.assumptions)
+
+
+def test_a_drain_that_nothing_runs_to_is_told(make_site, no_panels, exact, clearance) -> None:
+    gully = clearance(HeightKind.DRAIN, (3000.0, 1800.0), 0.0, "gully")
+    field, levels = make_site(lambda x, y: 0.02 * y)
+    notes = " ".join(plan_grades(levels, (gully,), field, no_panels, exact)[0].notes)
+    assert "Raise the rim of gully" in notes
+    assert "not shaped to gather water at gully" in notes
+    shaped = dataclasses.replace(field, edges=(), design=DesignChoices(fall_toward="gully"))
+    notes = " ".join(plan_grades(levels, (gully,), shaped, no_panels, exact)[0].notes)
+    assert "not shaped" not in notes
