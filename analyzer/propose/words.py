@@ -81,11 +81,12 @@ def _height_note(site: Site, item: ClearanceAfter) -> str | None:
             )
         case HeightKind.DRAIN:
             verb = "Raise" if raised > 0 else "Lower"
-            rim = f"{verb} the rim of {item.name} by {site.length(abs(raised))}." if abs(raised) > 1.0 else ""
+            told = f"{verb} the rim of {item.name} by {site.length(abs(raised))}."
+            rim = told if abs(raised) > 1.0 else ""
             if site.drain is None:
                 rim += (
-                    f" The surface is not shaped to gather water at {item.name}: name it as fall_toward in the "
-                    "field book if it is to."
+                    f" The surface is not shaped to gather water at {item.name}: name it as fall_toward in "
+                    "the field book if it is to."
                 )
             return rim.strip() or None
         case HeightKind.FREE_EDGE if -after > site.rules["guard_drop"] >= -item.before_mm:
@@ -120,8 +121,8 @@ def open_questions(site: Site) -> tuple[str, ...]:
     unsaid = [e.name for e in site.edges if e.abuts is Abuts.UNKNOWN]
     if unsaid and not site.house:
         out.append(
-            f"What lies beside edge {', '.join(unsaid)} was not said: if it is a house, this plan does not hold, "
-            "as nothing makes the surface fall away from it."
+            f"What lies beside edge {', '.join(unsaid)} was not said: if it is a house, this plan does not "
+            "hold, as nothing makes the surface fall away from it."
         )
     if site.field.site.public_route is Answer.UNKNOWN:
         out.append("Whether this is a public route is not known: access limits were not imposed.")
