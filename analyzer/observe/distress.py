@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from analyzer.observe.contradictions import find_contradictions
 from analyzer.observe.pieces import count_pieces, crack_lines
 from analyzer.observe.readings import ReadingRules, load_readings
+from analyzer.observe.shared import share_out
 from analyzer.records import (
     AreaDistress,
     AreaEntry,
@@ -81,7 +82,8 @@ def merge_distress(
 def _join_cracks(
     field: FieldBook, survey: CrackSurvey, layout: PanelLayout, rules: ReadingRules
 ) -> tuple[tuple[CrackSize, ...], list[Contradiction]]:
-    open_photo = {c.crack_id: c for c in survey.cracks}
+    traced = share_out(survey.cracks, field.cracks, rules.same_place_mm)
+    open_photo = {c.crack_id: c for c in traced}
     joined: list[CrackSize] = []
     disputes: list[Contradiction] = []
     for entry in field.cracks:

@@ -11,6 +11,7 @@ from analyzer.records import CrackSize, FieldBook, Panel
 from analyzer.terms import Answer, Distress
 
 _SEEN = 0.95
+_IN_AREA = 0.8
 
 
 def count_pieces(
@@ -20,9 +21,22 @@ def count_pieces(
     unseen_fraction: float | None,
     rules: ReadingRules,
 ) -> int | None:
-    """Pieces that cracks break a panel into; None where photos and a walk-over leave it open."""
-    own = [c for c in cracks if panel.panel_id in c.panels and c.along_joint is None]
+    """Pieces that cracks break a panel into; None where photos and a walk-over leave it open.
+
+    Map cracking goes only into the upper surface (LTPP manual, from memory) and breaks nothing:
+    neither what was measured as such, nor untyped lines inside an area that was typed as such.
+    """
     polygon = shapely.Polygon(panel.outline_mm)
+    surface = _map_cracked(panel, field)
+    typed = {entry.name for entry in field.cracks}
+    own = [
+        c
+        for c in cracks
+        if panel.panel_id in c.panels
+        and c.along_joint is None
+        and c.distress is not Distress.MAP_CRACKING
+        and (c.crack_id in typed or not _mostly_in(c, surface))
+    ]
     drawn = [crack_lines(c) for c in own]
     extra = sum(
         1 for c, line in zip(own, drawn, strict=True) if line is None and c.splits_panel is Answer.YES
@@ -39,6 +53,23 @@ def count_pieces(
     if pieces + extra == 1 and not looked:
         return None
     return pieces + extra
+
+
+def _map_cracked(panel: Panel, field: FieldBook) -> BaseGeometry:
+    """What was typed as map cracking: outlines, or the whole panel that an entry names."""
+    areas = [
+        shapely.Polygon(a.outline_mm if len(a.outline_mm) >= 3 else panel.outline_mm)
+        for a in field.areas
+        if a.kind is Distress.MAP_CRACKING and (len(a.outline_mm) >= 3 or a.panel == panel.panel_id)
+    ]
+    return shapely.union_all(areas)
+
+
+def _mostly_in(crack: CrackSize, area: BaseGeometry) -> bool:
+    lines = crack_lines(crack)
+    if lines is None or area.is_empty:
+        return False
+    return bool(lines.intersection(area).length > _IN_AREA * lines.length)
 
 
 def _split(polygon: BaseGeometry, lines: list[BaseGeometry], reach_mm: float) -> int:

@@ -11,8 +11,8 @@ from shapely.ops import split
 
 from analyzer.observe import load_readings, merge_distress
 from analyzer.observe.pieces import count_pieces, crack_lines
-from analyzer.records import CrackEntry, CrackSurvey, SlabFacts
-from analyzer.terms import Answer
+from analyzer.records import AreaEntry, BranchSize, CrackEntry, CrackSize, CrackSurvey, SlabFacts
+from analyzer.terms import Answer, Distress, Grade
 
 BOX = (0.0, 0.0, 3000.0, 3000.0)
 EMPTY = CrackSurvey((), ())
@@ -71,3 +71,74 @@ def test_a_crack_without_a_place_has_no_lines(make_field, make_layout) -> None:
     summary = merge_distress(field, EMPTY, make_layout(BOX), None, None)
     assert crack_lines(summary.cracks[0]) is None
     assert count_pieces(make_layout(BOX).panels[0], (), field, None, load_readings()) is None
+
+
+def test_legs_of_a_star_typed_one_by_one_are_no_further_pieces(make_field, make_layout) -> None:
+    """Four legs from the middle to the four sides cut a panel in four, however many names they have."""
+    centre, tips = (1500.0, 1500.0), ((1500.0, 3000.0), (3000.0, 1400.0), (1600.0, 0.0), (0.0, 1600.0))
+    legs = tuple(
+        BranchSize((centre, tip), 1500.0, 3.0, 8.0, 0.3, 9.0, 0.3, None, 0.0, "ph", 0.9) for tip in tips
+    )
+    traced = CrackSize(
+        "C1",
+        ("P1",),
+        Distress.TRANSVERSE_CRACKING,
+        6000.0,
+        6.0,
+        8.0,
+        0.2,
+        9.0,
+        0.3,
+        None,
+        0.0,
+        Answer.YES,
+        None,
+        legs,
+        0.9,
+        Grade.MEASURED,
+        "photo ph",
+    )
+    entries = tuple(
+        CrackEntry(f"K{k}", at_mm=tuple((np.array(centre) + np.array(tip)) / 2), splits_panel=Answer.YES)
+        for k, tip in enumerate(tips)
+    )
+    field = make_field(cracks=entries, slab=SlabFacts(walked_over=Answer.YES))
+    summary = merge_distress(field, CrackSurvey((traced,), ()), make_layout(BOX), None, 0.0)
+    assert dict(summary.pieces_by_panel)["P1"] == 4
+    assert sorted(c.crack_id for c in summary.cracks) == ["K0", "K1", "K2", "K3"]
+    assert sum(c.length_mm for c in summary.cracks) == pytest.approx(6000.0)
+
+
+@pytest.mark.parametrize("typed", ["outline", "panel", None])
+def test_map_cracking_breaks_no_panel(make_field, make_layout, typed: str | None) -> None:
+    """LTPP manual: map cracks extend only into the upper surface (from memory)."""
+    line = ((0.0, 1500.0), (3000.0, 1450.0))
+    branch = BranchSize(line, 3000.0, 3.0, None, None, None, None, 1.5, 0.0, "ph", 0.9)
+    traced = CrackSize(
+        "C1",
+        ("P1",),
+        Distress.TRANSVERSE_CRACKING,
+        3000.0,
+        3.0,
+        None,
+        None,
+        None,
+        None,
+        1.5,
+        0.0,
+        Answer.UNKNOWN,
+        None,
+        (branch,),
+        0.9,
+        Grade.MEASURED,
+        "photo ph",
+    )
+    ring = ((0.0, 1000.0), (3000.0, 1000.0), (3000.0, 2000.0), (0.0, 2000.0))
+    areas = {
+        "outline": (AreaEntry(Distress.MAP_CRACKING, outline_mm=ring),),
+        "panel": (AreaEntry(Distress.MAP_CRACKING, panel="P1"),),
+        None: (),
+    }[typed]
+    field = make_field(areas=areas, slab=SlabFacts(walked_over=Answer.YES))
+    summary = merge_distress(field, CrackSurvey((traced,), ()), make_layout(BOX), None, 0.0)
+    assert dict(summary.pieces_by_panel)["P1"] == (2 if typed is None else 1)
