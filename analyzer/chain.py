@@ -145,7 +145,7 @@ def _decide(
     findings = rate.compare(distress, layout, levels, clearances, plans, field, limits)
     progress("weighing the options")
     ranking = score.rank_options(findings, field, distress, layout, levels, plans, score.load_options())
-    bill = takeoff.count_quantities(plans, layout, distress, field)
+    bill = takeoff.count_quantities(plans, layout, distress, field, levels=levels)
     weights = detection.weights_sha256 if detection else None
     return records.JobRecord(
         provenance=transmit.collect_provenance(parameters, weights, local),
