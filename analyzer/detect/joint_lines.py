@@ -1,4 +1,4 @@
-"""Judging fitted lines: which of them are joints, seen over their whole length and beside each other.
+"""Fitted lines beside each other: where they end, what keeps them company.
 
 A joint is made with a straightedge: whatever a map says of a single pixel, its line is straight, of
 even width, reaches from edge to edge or to another joint, and has parallel and square company. A
@@ -27,7 +27,8 @@ class JointLine:
     ``points`` (N, 2) of (row, col), about one px apart; ``half_px`` half its width; ``support`` the
     part of its length over which a line is seen; ``joint``, ``crack`` the mean scores there;
     ``rms_px`` how far the ridge strays from the fit; ``bends`` at how many of its ends the ridge goes
-    on in another direction, as a crack's does; ``reaches`` how many of its two ends lie on the
+    on in another direction, as a crack's does, and ``astray`` for how far, in parts of its own length;
+    ``uneven`` the spread of its width over its mean; ``reaches`` how many of its two ends lie on the
     picture's or slab's border or on another joint; ``company`` how many lines are parallel or square.
     """
 
@@ -38,6 +39,8 @@ class JointLine:
     crack: float
     rms_px: float
     bends: int
+    astray: float = 0.0
+    uneven: float = 0.0
     reaches: int = 0
     company: int = 0
     probability: float = 0.0
@@ -54,8 +57,8 @@ class JointLine:
         return math.atan2(d[1], d[0]) % math.pi
 
 
-def judge_lines(lines: list[JointLine], frame: Float, settings: TraceSettings) -> list[JointLine]:
-    """Drop doubles, see where ends reach to, count company, and give each line its probability.
+def compare_lines(lines: list[JointLine], frame: Float, settings: TraceSettings) -> list[JointLine]:
+    """Drop doubles, see where ends reach to and count company.
 
     Parameters
     ----------
@@ -64,7 +67,6 @@ def judge_lines(lines: list[JointLine], frame: Float, settings: TraceSettings) -
         Border of the picture or of the slab.
     settings : TraceSettings
     """
-    lines = [q for q in lines if q.support >= settings.joint_support]
     lines = _without_doubles(lines, settings)
     if not lines:
         return []
@@ -88,29 +90,10 @@ def judge_lines(lines: list[JointLine], frame: Float, settings: TraceSettings) -
     for i, q in enumerate(lines):
         at_frame = [cv2.pointPolygonTest(xy, (float(e[1]), float(e[0])), True) <= slack[i] for e in ends[i]]
         reaches = int((np.array(at_frame) | meets[i].any(1)).sum())
-        q = replace(q, reaches=reaches, company=int((beside[i] & worthy[i]).sum()))
-        out.append(replace(q, probability=_probability(q, settings)))
+        if q.length_px < (settings.piece_px if reaches == 2 else settings.least_joint_px):
+            continue
+        out.append(replace(q, reaches=reaches, company=int((beside[i] & worthy[i]).sum())))
     return out
-
-
-def _probability(q: JointLine, settings: TraceSettings) -> float:
-    """Probability that a fitted line is a joint, from what it looks like as a whole."""
-    if q.reaches < 2 and q.length_px < settings.least_joint_px:
-        return 0.0
-    if q.support < settings.joint_support:
-        return 0.0
-    ragged = max(0.0, q.rms_px - 0.6 - 0.08 * q.half_px)
-    z = (
-        -1.2
-        + 5.0 * (q.joint - 0.7 * q.crack)
-        + 0.5 * q.reaches
-        + 0.4 * min(q.company, 3)
-        + 0.6 * min(2.0, math.log(max(q.length_px, 1.0) / settings.least_joint_px))
-        + 2.0 * (q.support - 0.8)
-        - 0.9 * ragged
-        - 1.2 * q.bends
-    )
-    return 1.0 / (1.0 + math.exp(-z))
 
 
 def _without_doubles(lines: list[JointLine], settings: TraceSettings) -> list[JointLine]:

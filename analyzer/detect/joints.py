@@ -12,15 +12,16 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
+from analyzer.detect.evidence import LineModel, joint_features
 from analyzer.detect.graph import Branch
-from analyzer.detect.joint_lines import JointLine, judge_lines, picture_frame
+from analyzer.detect.joint_lines import JointLine, compare_lines, picture_frame
 from analyzer.detect.settings import TraceSettings
 from analyzer.detect.strips import read_strip
 
@@ -32,7 +33,8 @@ Float = npt.NDArray[np.float64]
 class Piece:
     """A straight run of branch number ``branch``; ``before_px`` and ``after_px`` of it lie outside.
 
-    ``points`` (N, 2) of (row, col); ``joint``, ``crack`` are mean scores 0..1 along it,
+    ``points`` (N, 2) of (row, col), ``halves`` (N,) the half widths there; ``joint`` and
+    ``crack`` are mean scores 0..1 along it.
     """
 
     branch: int
@@ -42,6 +44,7 @@ class Piece:
     length_px: float
     angle_rad: float
     half_px: float
+    halves: npt.NDArray[np.float32]
     joint: float
     crack: float
 
@@ -62,7 +65,7 @@ def straight_pieces(
             continue
         r, c = b.points[:, 0], b.points[:, 1]
         on_joint, on_crack = joint[r, c] / 255.0, crack[r, c] / 255.0
-        slack = settings.straight_px + 0.25 * float(np.median(b.half_px))
+        slack = settings.straight_px + settings.straight_widths * float(np.median(b.half_px))
         for a, z in _cuts(b.points, slack):
             line = b.points[a : z + 1].astype(float)
             d = line[-1] - line[0]
@@ -72,7 +75,7 @@ def straight_pieces(
             pieces.append(
                 Piece(
                     i, a, len(b.points) - 1 - z, line, length, math.atan2(d[1], d[0]) % math.pi,
-                    float(np.median(b.half_px[a : z + 1])),
+                    float(np.median(b.half_px[a : z + 1])), b.half_px[a : z + 1],
                     float(on_joint[a : z + 1].mean()), float(on_crack[a : z + 1].mean()),
                 )
             )  # fmt: skip
@@ -84,6 +87,7 @@ def fit_joints(
     crack: UInt8,
     joint: UInt8,
     threshold: float,
+    model: LineModel,
     settings: TraceSettings,
     border: Float | None = None,
     seen: UInt8 | None = None,
@@ -96,6 +100,7 @@ def fit_joints(
     crack, joint : (R, C) uint8
     threshold : float
         0..1, score from which a pixel is line.
+    model : LineModel
     settings : TraceSettings
     border : (N, 2) of (row, col), optional
         Outline of the slab; the picture's frame if not given.
@@ -105,31 +110,33 @@ def fit_joints(
     Returns
     -------
     list of JointLine
-        Those with ``probability >= settings.joint_probability``, the most certain first; no two lie
-        on one another.
+        All lines fitted, each with its probability; no two lie on one another.
     """
     lines: list[JointLine] = []
     taken: set[int] = set()
     order = sorted(
-        (k for k, p in enumerate(pieces) if p.joint >= 0.5 * threshold and p.joint > 0.4 * p.crack),
-        key=lambda k: -pieces[k].length_px * (pieces[k].joint - 0.3 * pieces[k].crack),
+        (
+            k
+            for k, p in enumerate(pieces)
+            if p.joint > 0.4 * p.crack or p.length_px >= settings.least_joint_px
+        ),
+        key=lambda k: -pieces[k].length_px * (0.1 + pieces[k].joint),
     )
     ends = np.array([[p.points[0], p.points[-1]] for p in pieces]).reshape(-1, 2, 2)
     angles = np.array([p.angle_rad for p in pieces])
     for seed in order:
         if seed in taken:
             continue
-        members, model = _grow(seed, pieces, ends, angles, settings)
-        line = _read_line(members, model, pieces, crack, joint, seen, threshold, settings)
+        members, fitted = _grow(seed, pieces, ends, angles, settings)
+        line = _read_line(members, fitted, pieces, crack, joint, seen, threshold, settings)
         if line is None:
             continue
         taken.update(members)
         lines.append(line)
     frame = border if border is not None else picture_frame(joint.shape)
-    lines = judge_lines(lines, frame, settings)
-    return sorted(
-        (q for q in lines if q.probability >= settings.joint_probability), key=lambda q: -q.probability
-    )
+    lines = compare_lines(lines, frame, settings)
+    likely = model.joint_probability(joint_features(lines))
+    return [replace(q, probability=float(p)) for q, p in zip(lines, likely, strict=True)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -186,7 +193,11 @@ def _grow(
         extent = model.high - model.low
         beyond = np.maximum(np.maximum(model.low - t.max(1), t.min(1) - model.high), 0.0)
         half = np.array([pieces[k].half_px for k in candidates])
-        slack = settings.straight_px + 0.5 * half + settings.straight_fraction * (extent + 2 * beyond)
+        slack = (
+            settings.straight_px
+            + 1.2 * settings.straight_widths * half
+            + settings.straight_fraction * (extent + 2 * beyond)
+        )
         off = np.abs(across - model.across(t))
         slope = np.polyval(np.polyder(model.coefficients), t.mean(1))
         turn = np.arctan2(across[:, 1] - across[:, 0], t[:, 1] - t[:, 0])
@@ -243,8 +254,10 @@ def _read_line(
     half = float(
         np.average([pieces[k].half_px for k in members], weights=[pieces[k].length_px for k in members])
     )
+    astray = _astray([pieces[k] for k in members], model)
+    widths = np.concatenate([pieces[k].halves for k in members])
     points = model.walk(model.low, model.high)
-    corridor = max(2, math.ceil(settings.straight_px + 0.5 * half))
+    corridor = max(2, math.ceil(settings.straight_px + settings.straight_widths * half))
     on_joint = read_strip(joint, points, corridor).max(1) / 255.0
     on_crack = read_strip(crack, points, corridor).max(1) / 255.0
     seen = np.maximum(on_joint, on_crack) >= settings.low_fraction * threshold
@@ -258,15 +271,19 @@ def _read_line(
         joint=float(on_joint[seen].mean()),
         crack=float(on_crack[seen].mean()),
         rms_px=model.rms_px,
-        bends=_bends([pieces[k] for k in members], model, settings),
+        bends=sum(e > settings.piece_px for e in astray),
+        astray=sum(astray) / max(model.high - model.low, 1.0),
+        uneven=float(np.std(widths)) / max(half, 0.5),
     )
 
 
-def _bends(members: list[Piece], model: _Model, settings: TraceSettings) -> int:
-    """At how many ends of the line the ridge goes on elsewhere."""
+def _astray(members: list[Piece], model: _Model) -> list[int]:
+    """How many points the ridge goes on beyond each end of the line, elsewhere than on the line."""
     t = np.array([model.local(p.points[[0, -1]])[0] for p in members])
-    count = 0
+    out = []
     for at in (np.unravel_index(int(t.argmin()), t.shape), np.unravel_index(int(t.argmax()), t.shape)):
         p = members[int(at[0])]
-        count += (p.before_px if at[1] == 0 else p.after_px) > settings.piece_px
-    return count
+        # the axis of a wide line forks at its end, over about its width
+        on = p.before_px if at[1] == 0 else p.after_px
+        out.append(max(0, on - math.ceil(2.0 * p.half_px) - 2))
+    return out

@@ -19,6 +19,9 @@ class TraceSettings:
     false one. The weights may state another."""
     filters_threshold: float = 0.5
     """The same for the plain filters, whose score is fitted so that one half is the break-even."""
+    seed_fraction: float = 0.7
+    """A ridge is looked at if it reaches this part of the threshold somewhere: over its whole length a
+    faint line can be more certain than any of its pixels."""
     low_fraction: float = 0.5
     """A ridge is followed down to this part of the threshold: interrupted cracks fade before they end."""
     least_strong_px: int = 6
@@ -44,18 +47,20 @@ class TraceSettings:
     """Gaps up to this length are closed without a score of their own."""
 
     least_crack_px: float = 24.0
-    """Shortest crack kept on a bare picture, at certainty; see ``length_evidence_px``."""
-    length_evidence_px: float = 40.0
-    """A crack that scores just the threshold must be longer than ``least_crack_px`` by this: a short
-    line needs a better score, because false lines are short."""
+    """Shortest crack kept on a bare picture: anything shorter is a pore, a scratch or a fleck."""
     least_crack_mm: float = 15.0
     """Shortest crack kept where the scale is known: shorter than 5/8 in changes no decision."""
 
+    mixed_px: int = 31
+    """A branch is cut between joint and crack only where each is clear over such a stretch."""
+    mixed_lead: float = 0.5
+    """...with this difference of the mean scores."""
     piece_px: float = 12.0
     """Shortest straight piece that takes part in joint fitting."""
     straight_px: float = 1.6
-    """Deviation allowed from a straight piece beside a quarter of its width: half a pixel of the grid
-    and the raggedness of a sawn edge."""
+    """Deviation allowed from a straight piece: half a pixel of the grid and the raggedness of an edge."""
+    straight_widths: float = 0.45
+    """...and this part of half its width: a wide joint full of weeds has an uneven axis."""
     straight_fraction: float = 0.005
     """...and this part of its length."""
     bow_fraction: float = 0.01

@@ -82,6 +82,7 @@ def best_paths(
             i = int(np.flatnonzero(members == j)[0])
             rows = np.arange(steps)
             points = np.rint(at[i, rows, path]).astype(np.int64)
+            points = np.clip(points, 0, np.array(score.shape) - 1)
             points[0], points[-1] = np.rint(starts[j]), np.rint(ends[j])
             fresh = np.concatenate([[True], np.any(np.diff(points, axis=0) != 0, axis=1)])
             inner = value[i, rows, path][1:-1]

@@ -49,7 +49,7 @@ def test_a_crack_comes_out_with_its_length_and_width():
     assert near(found.crack_mask, crack, 1) == 1.0
     assert near(crack, found.crack_mask, 1) == 1.0
     assert np.count_nonzero(found.crack_mask) == pytest.approx(np.count_nonzero(crack), rel=0.1)
-    assert found.cracks[0][0].probability == pytest.approx(230 / 255, abs=0.03)
+    assert 0.7 < found.cracks[0][0].probability <= 1.0
     assert found.joints == ()
 
 

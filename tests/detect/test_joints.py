@@ -10,11 +10,13 @@ import numpy as np
 import pytest
 from skimage.measure import LineModelND, ransac
 
+from analyzer.detect.evidence import load_model
 from analyzer.detect.graph import prune, trace
 from analyzer.detect.joint_lines import distances
 from analyzer.detect.joints import fit_joints, straight_pieces
 from analyzer.detect.ridge import fill_holes, hysteresis, thin
 from analyzer.detect.settings import DEFAULTS
+from analyzer.terms import DetectMethod
 
 
 def joints_on(crack, joint, border=None, seen=None):
@@ -22,7 +24,9 @@ def joints_on(crack, joint, border=None, seen=None):
     mask = fill_holes(hysteresis(either, 64, 128, 6), 40)
     branches = prune(trace(thin(mask), mask), 1.5, 6.0)
     pieces = straight_pieces(branches, crack, joint, DEFAULTS)
-    return fit_joints(pieces, crack, joint, 0.5, DEFAULTS, border, seen)
+    model = load_model(DetectMethod.NETWORK)
+    lines = fit_joints(pieces, crack, joint, 0.5, model, DEFAULTS, border, seen)
+    return [q for q in lines if q.probability >= 0.5]
 
 
 def empty(rows=300, cols=400):

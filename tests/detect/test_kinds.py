@@ -9,7 +9,7 @@ from analyzer.terms import JointKind
 
 def line(row: float, half_px: float = 2.0, reaches: int = 2) -> JointLine:
     points = np.stack([np.full(400, row), np.arange(400.0)], axis=1)
-    return JointLine(points, half_px, 1.0, 0.9, 0.1, 0.4, 0, reaches, 0, 0.95)
+    return JointLine(points, half_px, 1.0, 0.9, 0.1, 0.4, 0, reaches=reaches)
 
 
 def test_a_wide_joint_from_edge_to_edge_is_an_isolation_joint_if_the_scale_is_known():

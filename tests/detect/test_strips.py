@@ -42,6 +42,16 @@ def test_best_path_follows_a_bent_ridge_as_route_through_array_does(seed):
     assert mean > 0.9
 
 
+def test_a_path_along_the_border_stays_inside():
+    rng = np.random.default_rng(0)
+    score = rng.integers(0, 255, (60, 200)).astype(np.uint8)
+    starts = np.array([[0.0, 10.0], [59.0, 20.0]])
+    ends = np.array([[1.0, 70.0], [58.0, 90.0]])
+    for points, _ in best_paths(score, starts, ends, 250.0):
+        assert points.min() >= 0
+        assert points[:, 0].max() < 60
+
+
 def test_an_empty_gap_scores_nothing():
     ((_, mean),) = best_paths(
         np.zeros((40, 60), np.uint8), np.array([[20.0, 5]]), np.array([[20.0, 50]]), 128.0

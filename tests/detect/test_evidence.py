@@ -1,0 +1,117 @@
+"""Probabilities of whole lines: what speaks for and against; the logistic itself against scipy."""
+
+import json
+
+import numpy as np
+import pytest
+from scipy.special import expit
+
+from analyzer.detect.evidence import (
+    CRACK_FEATURES,
+    JOINT_FEATURES,
+    MODEL_FILE,
+    LineModel,
+    crack_features,
+    joint_features,
+    load_model,
+)
+from analyzer.detect.graph import Branch
+from analyzer.detect.joint_lines import JointLine
+from analyzer.errors import RuleError
+from analyzer.records.picture import ScoreMaps
+from analyzer.terms import DetectMethod
+
+NETWORK = DetectMethod.NETWORK
+
+
+def line(length=400, **changes):
+    points = np.stack([np.full(length, 150.0), np.arange(float(length))], axis=1)
+    values = {"half_px": 2.0, "support": 1.0, "joint": 0.8, "crack": 0.1, "rms_px": 0.4, "bends": 0}
+    return JointLine(points=points, **(values | changes))
+
+
+def joint_probability(**changes):
+    return load_model(NETWORK).joint_probability(joint_features([line(**changes)]))[0]
+
+
+def run(row_of, half=2.0, n=200):
+    cols = np.arange(20, 20 + n)
+    points = np.stack([np.rint(row_of(cols)).astype(np.int64), cols], axis=1)
+    return Branch(points, np.full(n, half, np.float32), 0, 1)
+
+
+def maps(crack_score, joint_score, shape=(300, 400)):
+    return ScoreMaps(
+        crack=np.full(shape, crack_score, np.uint8),
+        joint=np.full(shape, joint_score, np.uint8),
+        method=NETWORK,
+    )
+
+
+def zigzag(cols):
+    return 150 + 9 * np.sin(cols / 11.0) + 5 * np.sin(cols / 29.0)
+
+
+def crack_probability(crack_score, joint_score, row_of=zigzag, n=200, rejected=()):
+    features = crack_features([run(row_of, n=n)], maps(crack_score, joint_score), rejected)
+    return load_model(NETWORK).crack_probability(features)[0]
+
+
+def test_probabilities_are_logistic():
+    model = LineModel(
+        tuple(np.linspace(-1, 1, len(JOINT_FEATURES))), tuple(np.linspace(-1, 1, len(CRACK_FEATURES)))
+    )
+    x = np.random.default_rng(0).normal(size=(7, len(JOINT_FEATURES)))
+    assert model.joint_probability(x) == pytest.approx(expit(x @ np.array(model.joint)))
+    x = np.random.default_rng(1).normal(size=(7, len(CRACK_FEATURES)))
+    assert model.crack_probability(x) == pytest.approx(expit(x @ np.array(model.crack)))
+
+
+@pytest.mark.parametrize("method", list(DetectMethod))
+def test_the_fitted_signs_are_those_that_make_sense(method):
+    model = load_model(method)
+    for fitted, signs in ((model.joint, JOINT_FEATURES), (model.crack, CRACK_FEATURES)):
+        for value, sign in zip(fitted, signs.values(), strict=True):
+            assert value * sign >= 0
+
+
+def test_what_speaks_for_a_joint():
+    base = joint_probability(joint=0.6, crack=0.4)
+    assert joint_probability(joint=0.9, crack=0.4) > base
+    assert joint_probability(joint=0.6, crack=0.4, length=120) < base
+    assert joint_probability(joint=0.6, crack=0.4, rms_px=4.0) < base
+    assert joint_probability(joint=0.6, crack=0.4, reaches=2) > base
+    assert joint_probability(joint=0.95, crack=0.02, reaches=2) > 0.8
+
+
+def test_what_speaks_for_a_crack():
+    base = crack_probability(140, 20)
+    assert crack_probability(230, 5) > 0.8
+    assert crack_probability(230, 5) > base
+    assert crack_probability(140, 20, n=20) < base
+    assert crack_probability(70, 5) < base
+
+
+def test_a_run_on_a_likely_joint_is_less_likely_a_crack():
+    straight = lambda cols: np.full(len(cols), 150.0)  # noqa: E731
+    alone = crack_probability(120, 120, straight)
+    on_line = crack_probability(120, 120, straight, rejected=[line(probability=0.45)])
+    assert on_line < alone
+
+
+def test_no_lines_no_features():
+    assert joint_features([]).shape == (0, len(JOINT_FEATURES))
+    assert crack_features([], maps(0, 0), []).shape == (0, len(CRACK_FEATURES))
+
+
+@pytest.mark.parametrize("damage", ["missing", "text", "feature"])
+def test_a_damaged_model_file_is_told(tmp_path, damage):
+    path = tmp_path / "line_model.json"
+    if damage == "text":
+        path.write_text("{")
+    if damage == "feature":
+        known = json.loads(MODEL_FILE.read_text())
+        known["network"]["joint"]["colour"] = 1.0
+        path.write_text(json.dumps(known))
+    with pytest.raises(RuleError, match="line model"):
+        load_model(NETWORK, path)
