@@ -8,8 +8,12 @@ from analyzer.rate.cracks import representative_width
 from analyzer.rate.hold import UNKNOWN, Known, Scope, hold
 from analyzer.rate.limits import LimitTable
 from analyzer.records import CrackSize, DistressSummary, Finding, LevelMap, PanelLayout
-from analyzer.terms import Distress, Grade, Severity
+from analyzer.terms import Answer, Distress, Grade, Severity
 from analyzer.units import Reading, from_mm
+
+_FRAGMENTS = 4
+_MAPPED = 0.10
+_WORKING_MM = 3.0
 
 
 def shattered_level(pieces: int, share_low: float, share_medium: float, share_high: float) -> int:
@@ -59,6 +63,8 @@ def panel_findings(
     for panel_id in panel_ids or ["slab"]:
         words = f"Panel {panel_id}" if panel_ids else "Slab"
         count = pieces.get(panel_id)
+        if count is not None and count >= _FRAGMENTS and _only_mapped(distress, layout, panel_id, scope):
+            count, words = 1, f"{words}, apart from its map cracking"
         # A panel without any crack was either looked at (photo or walk-over) or not: observe says
         # None in the second case, so a missing entry is never read as one piece.
         known = UNKNOWN if count is None else Known(float(count), 0.0, _grade(distress.cracks, panel_id))
@@ -67,6 +73,8 @@ def panel_findings(
             shares = _shares(distress.cracks, panel_id, scope.limits)
             level = UNKNOWN if shares is None else Known(float(shattered_level(count, *shares)))
             findings += hold(scope, "shattered_level", panel_id, f"{words}, shattered-slab level", level)
+        if len(panel_ids) == 1:
+            continue  # one panel has no others to lie below
         place = settled.get(panel_id)
         if place is None:
             height = UNKNOWN
@@ -134,6 +142,30 @@ def _shares(
         lengths[Severity.MODERATE] / total,
         lengths[Severity.HIGH] / total,
     )
+
+
+def _only_mapped(distress: DistressSummary, layout: PanelLayout, panel_id: str, scope: Scope) -> bool:
+    """Whether the pieces are those of a pattern in the surface and not of the panel.
+
+    Map cracking is of the upper surface only (FHWA-HRT-13-092 ch. 2, from memory). Somebody who
+    walked the slab over has to have called it so, over a tenth of the panel or more, and nothing
+    beside it may say otherwise: no crack known to go through or gauged at 3 mm, no step, no rocking.
+    """
+    area = sum(panel.area_mm2 for panel in layout.panels if panel.panel_id == panel_id)
+    mapped = sum(
+        one.area_mm2 or 0.0
+        for one in distress.areas
+        if one.kind is Distress.MAP_CRACKING and one.panel_id == panel_id and one.source == "typed"
+    )
+    own = [crack for crack in distress.cracks if panel_id in crack.panels]
+    broken = any(
+        crack.through is Answer.YES
+        or (crack.width_source == "gauge" and (crack.width_max_mm or 0.0) >= _WORKING_MM)
+        for crack in own
+    )
+    stepped = any(panel_id in fault.panels for fault in distress.faults)
+    rocks = panel_id in (distress.rocking_panels or ())
+    return scope.walked_over and mapped >= _MAPPED * area > 0.0 and not (broken or stepped or rocks)
 
 
 def _grade(cracks: Sequence[CrackSize], panel_id: str) -> Grade:

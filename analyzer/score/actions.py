@@ -11,6 +11,7 @@ from analyzer.score.mixture import best_mixture
 from analyzer.score.options import Rules
 from analyzer.terms import Answer, Distress, Option, Verdict
 
+_SCALED = (Distress.SCALING, Distress.POPOUTS)
 _TO_REPAIR = (Distress.SPALLING, Distress.SCALING, Distress.HOLLOW_SOUNDING, Distress.POPOUTS)
 
 
@@ -62,8 +63,8 @@ def panel_defects(
         out.add("cracked")
     elif any(crack.distress is not Distress.CORNER_BREAK for crack in cracks):
         out.add("hairline")
-    if _spots(distress, panel_id):
-        out.add("spots")
+    for area in _spots(distress, panel_id):
+        out.add("scaled" if area.kind in _SCALED else "spots")
     return frozenset(out)
 
 

@@ -108,7 +108,8 @@ def headline_sentence(
         if ids:
             parts.append(f"{verb} {_listed(ids)}")
     total = words["panel_count"]
-    if float(words["worn_pct"]) >= _WORN_PCT:
+    mended = any("repair" in action.action for action in actions)
+    if float(words["worn_pct"]) >= _WORN_PCT and not mended:
         parts.append(f"mend and seal the worn surface ({words['worn_pct']} % of it)")
     if not parts:
         return f"Leave the slab and keep its joints sealed: 0 of {total} panels need more."
@@ -177,15 +178,20 @@ def reasons(
 
 def unknowns(
     verdicts: Mapping[Option, Verdicts],
+    best: Option | None,
     distress: DistressSummary,
     evidence: Evidence,
 ) -> tuple[str, ...]:
-    """What nobody measured or what is too close to call, in words, the missing before the rest."""
+    """What nobody measured or what is too close to call, the missing before the rest.
+
+    What is only noted is told of the option that leads, or of all where none does.
+    """
     told: dict[str, None] = {}
     for verdict in verdicts.values():
         told.update(dict.fromkeys(_short(sentence) for _, sentence in verdict.missing))
-    for verdict in verdicts.values():
-        told.update(dict.fromkeys(_short(sentence) for _, sentence in verdict.notes))
+    for option, verdict in verdicts.items():
+        if best in (None, option):
+            told.update(dict.fromkeys(_short(sentence) for _, sentence in verdict.notes))
     for finding in evidence.findings:
         if finding.probability is None and finding.option is None:
             told.setdefault(_short(finding.statement), None)

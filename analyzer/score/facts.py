@@ -17,13 +17,17 @@ _OF_CRACK = frozenset({"crack_width", "crack_width_any", "crack_faulting", "corn
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Layout:
-    """Which findings belong to which panel. ``index[signal][p]`` are finding indices of panel p."""
+    """Which findings belong to which panel. ``index[signal][p]`` are finding indices of panel p.
+
+    ``strangers`` are panels that the evidence names and the layout does not know.
+    """
 
     panel_ids: tuple[str, ...]
     area_share: Float
     index: dict[str, tuple[tuple[int, ...], ...]]
     slab_index: dict[str, tuple[int, ...]]
     bound: bool
+    strangers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,7 +72,10 @@ def lay_out(
         if signal.scope == "panel"
     }
     slab = {signal.id: evidence.of(signal.limits) for signal in rules.signals if signal.scope == "slab"}
-    return Layout(panel_ids, areas / areas.sum(), index, slab, bound)
+    named = {panel for crack in distress.cracks for panel in crack.panels}
+    named |= {area.panel_id for area in distress.areas if area.panel_id} | set(distress.rocking_panels or ())
+    strangers = tuple(sorted(named - set(panel_ids)))
+    return Layout(panel_ids, areas / areas.sum(), index, slab, bound, strangers)
 
 
 def gather_facts(worlds: Worlds, laid: Layout, rules: Rules) -> Facts:

@@ -177,6 +177,8 @@ def judge(case: Case, normal: Float | None = None) -> Judgement:
     verdicts = with_causes(
         check_gates(evidence, nominal.facts, bounds, case.field, case.plans, rules), case.causes
     )
+    if case.laid.strangers:
+        verdicts = _with_strangers(verdicts, case.laid)
     best_index = drawn.best
     first = np.array([(best_index == column).mean() for column in range(len(rules.options))])
     admissible = 1.0 - drawn.refused.mean(axis=0)
@@ -198,6 +200,16 @@ def with_causes(verdicts: Mapping[Option, Verdicts], causes: Sequence[Cause]) ->
         if option in out and not out[option].refusals:
             out[option] = replace(out[option], refusals=(refusal,))
     return out
+
+
+def _with_strangers(verdicts: Mapping[Option, Verdicts], laid: Layout) -> dict[Option, Verdicts]:
+    """Evidence on panels that nobody drew: with no joints known nothing can be said of any panel."""
+    names = ", ".join(laid.strangers)
+    count = len(laid.panel_ids)
+    told = ("joints", f"Joints: the field book names {names}, but only {count} of the panels are known.")
+    if count == 1:
+        return {option: replace(v, missing=(*v.missing, told)) for option, v in verdicts.items()}
+    return {option: replace(v, notes=(*v.notes, told)) for option, v in verdicts.items()}
 
 
 def _choose(

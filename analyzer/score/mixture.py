@@ -19,6 +19,7 @@ DEFECTS = (
     "cracked",
     "corner",
     "spots",
+    "scaled",
     "tripping edge",
     "off level",
     "off level in pieces",
@@ -126,5 +127,5 @@ def _cover(
             continue
         cured = {defect for work in chosen for defect in work.cures}
         if "any" in cured or group <= cured:
-            best = (cost, tuple(work.id for work in chosen))
+            best = (cost, tuple(work.id for work in kinds if work in chosen))  # in the order of the table
     return best

@@ -99,7 +99,7 @@ def rank_options(
         ratings=ratings,
         reasons_for=pros,
         reasons_against=cons,
-        unknowns=unknowns(judgement.verdicts, distress, case.evidence),
+        unknowns=unknowns(judgement.verdicts, option, distress, case.evidence),
         next_measurements=next_measurements(case, judgement, worth_of_readings(case, judgement, normal)),
         would_change=tuple(flip.sentence for flip in flips),
         panel_actions=actions,

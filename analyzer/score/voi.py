@@ -54,7 +54,12 @@ def next_measurements(
             for quantity in dict(judgement.verdicts[option].missing):
                 waits[quantity] = waits.get(quantity, 0) + 1
     missing = {quantity for verdict in judgement.verdicts.values() for quantity, _ in verdict.missing}
-    noted = {quantity for verdict in judgement.verdicts.values() for quantity, _ in verdict.notes}
+    noted = {
+        quantity
+        for option, verdict in judgement.verdicts.items()
+        if judgement.best in (None, option)
+        for quantity, _ in verdict.notes
+    }
     total: dict[str, float] = {}
     for key, quantities in _quantities(evidence).items():
         for quantity in quantities:

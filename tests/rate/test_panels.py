@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from invented_slab import Slab, crack
+from invented_slab import Slab, area, crack
 
+from analyzer.rate.hold import Scope
 from analyzer.rate.limits import load_limits
-from analyzer.rate.panels import airfield_severity, shattered_level
-from analyzer.terms import Severity, Verdict
+from analyzer.rate.panels import airfield_severity, panel_findings, shattered_level
+from analyzer.records import Fault
+from analyzer.terms import Answer, Distress, Severity, Verdict
 
 
 def test_classes_refuse_nonsense() -> None:
@@ -69,3 +71,29 @@ def test_joint_spacing_needs_the_thickness() -> None:
     assert unread["JOINT-24-36.ratio@joints"].verdict is Verdict.NOT_DETERMINED
     assert unread["JOINT-24-36.max@joints"].verdict is Verdict.WITHIN
     assert found["JOINT-ASPECT@P1"].value == pytest.approx(1.0)
+
+
+def test_pieces_of_a_map_pattern_are_of_the_surface_only() -> None:
+    # FHWA-HRT-13-092 ch. 2 (from memory): map cracking extends only into the upper surface.
+    typed = area(Distress.MAP_CRACKING, 0.12, "P3")
+    slab = replace(Slab(), pieces={**Slab().pieces, "P3": 13}, areas=(*Slab().areas, typed))
+    name = "UFC-SHATTERED.low@P3"
+    assert slab.by_id()[name].verdict is Verdict.WITHIN
+    # Anything beside it that says the panel itself is broken keeps the pieces.
+    for beside in (
+        replace(slab, cracks=(crack("C1", "P3", 4.0),)),
+        replace(slab, cracks=(crack("C1", "P3", 1.0, through=Answer.YES),)),
+        replace(slab, faults=(Fault((0.0, 0.0), 8.0, 0.2, "J1", ("P3",)),)),
+        slab.told(rocking_panels=("P3",)),
+        slab.told(walked_over=Answer.UNKNOWN),
+        replace(slab, areas=(*Slab().areas, replace(typed, source="photo"))),
+        replace(slab, areas=(*Slab().areas, area(Distress.MAP_CRACKING, 0.01, "P3"))),
+    ):
+        assert beside.by_id()[name].verdict is Verdict.EXCEEDS
+
+
+def test_one_panel_has_no_others_to_lie_below() -> None:
+    slab = Slab()
+    single = replace(slab.layout(), panels=slab.layout().panels[:1])
+    found = panel_findings(slab.distress(), single, slab.levels(), Scope(load_limits(), slab.field()))
+    assert {f.limit.quantity for f in found} == {"pieces"}

@@ -56,6 +56,10 @@ def test_spots_are_repaired() -> None:
 def test_an_overlay_covers_all_and_removal_takes_all() -> None:
     worn = replace(Slab(), areas=(*Slab().areas, area(Distress.SCALING, 0.5)))
     assert actions(worn) == dict.fromkeys(PANEL_IDS, "overlay")
+    # A scaled spot goes with the preparation of the surface; a hollow one is taken out first.
+    spots = (area(Distress.SCALING, 0.1, "P1"), area(Distress.HOLLOW_SOUNDING, 0.01, "P2"))
+    both = actions(replace(worn, areas=(area(Distress.SCALING, 0.4), *spots)))
+    assert (both["P1"], both["P2"]) == ("overlay", "repair and overlay")
     gone = replace(Slab(), pieces=dict.fromkeys(PANEL_IDS, 6))
     assert actions(gone) == dict.fromkeys(PANEL_IDS, "remove")
 

@@ -102,3 +102,23 @@ def test_nobody_breaks_out_a_slab_that_nobody_looked_at() -> None:
     judgement = judge(case_of(unseen))
     assert judgement.headline is Headline.NONE_YET
     assert judgement.rival is Option.PATCH
+
+
+def test_panels_that_nobody_drew_leave_the_answer_open() -> None:
+    rocking = Slab().told(rocking_panels=("P9",))
+    told = judge(case_of(rocking))
+    assert all(("joints" in dict(v.notes)) for v in told.verdicts.values())
+    assert told.firmness != "firm"
+    single = replace(rocking.layout(), panels=rocking.layout().panels[:1])
+    case = make_case(
+        rocking.findings(),
+        rocking.field(),
+        rocking.distress(),
+        single,
+        rocking.levels(),
+        rocking.plans(),
+        RULES,
+    )
+    alone = judge(case)
+    assert alone.headline is Headline.NONE_YET
+    assert all(("joints" in dict(v.missing)) for v in alone.verdicts.values())
