@@ -98,8 +98,8 @@ def headline_sentence(
         return f"Pour a new slab over the old one, {bond}, {thin} to {thick} thick.{first}"
     if option is Option.REMOVAL:
         broken, settled, total = (words[f"{name}_count"] for name in ("broken", "settled", "panel"))
-        state = f"{broken} of {total} panels are broken up and {settled} more have settled"
-        return f"Break the slab out and pour a new one: {state}."
+        state = f"Broken: {broken} of {total} panels; settled: {settled} more."
+        return f"Break the slab out and pour a new one. {state}"
     parts = []
     touched: set[str] = set()
     for name, verb in _VERBS:
@@ -133,7 +133,7 @@ def stopped_sentence(stops: Sequence[Stop]) -> str:
 def open_sentence(ratings: Sequence[OptionRating], best: Option | None, rival: Option | None) -> str:
     """Why there is no recommendation although no stop is open."""
     missing = dict.fromkeys(text for rating in ratings for text in rating.missing)
-    told = f" {len(missing)} readings are missing or too close to call." if missing else ""
+    told = f" Readings that are missing or too close to call: {len(missing)}." if missing else ""
     if rival is not None and best is not None:
         between = f"between {_NAMES[best]} and {_NAMES[rival]}"
         return f"No recommendation yet {between}.{told or ' 2 options are too close.'}"

@@ -226,7 +226,7 @@ def _number(value: float, unit: str) -> str:
     if unit == "fraction":
         return f"{value * 100:.0f} %"
     if unit == "percent":
-        return f"{value:.1f} %"
+        return f"{value:.1f} %".replace("-0.0 %", "0.0 %")
     if unit in _COUNTS:
         return f"{value:.0f}"
     return f"{value:.3g} {unit}"

@@ -70,7 +70,7 @@ def test_reasons_lead_to_findings(name: str) -> None:
     ranking = slab.rank()
     for reason in ranking.reasons_for + ranking.reasons_against:
         assert set(reason.finding_ids) <= known
-        assert reason.finding_ids or reason.sentence.startswith("Work on")
+        assert reason.finding_ids or reason.sentence.startswith("Work on the whole slab")
 
 
 def test_unknowns_name_what_is_missing() -> None:
