@@ -143,7 +143,7 @@ def book(job: SampleJob) -> tuple[Table, ...]:
             reinforced="no",
             seasonal_movement="no",
             still_moving="no",
-            rocking_panels=["P5"],
+            rocking_panels=["P2"],
             ponding_seen="yes",
             ponding_depth="15 mm",
             drains_toward_house="no",
