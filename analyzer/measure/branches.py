@@ -14,8 +14,8 @@ from analyzer.measure.along import SPACING_PX, lay_stations
 from analyzer.measure.centerline import Centerline, direction_deg, fit_centerline, simplify
 from analyzer.measure.length import Length, measure_length
 from analyzer.measure.profiles import Footing, Int, Source, Stations, choose_source, set_footing
-from analyzer.measure.width import Width, WidthReadings, read_widths, summarise
-from analyzer.records import BranchSize, CrackBranch, CrackTrace, Float, PlanImage
+from analyzer.measure.width import Runs, Width, WidthReadings, make_runs, read_widths, summarise
+from analyzer.records import BranchSize, CrackBranch, CrackTrace, PlanImage
 
 _COARSE = 8.0
 
@@ -32,21 +32,18 @@ class Line:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reading:
-    """All stations of a set of lines with what was read there.
-
-    ``crack`` (M,) and ``scale_u_rel`` (M,) per station.
-    """
+    """All stations of a set of lines with what was read there."""
 
     stations: Stations
     footing: Footing
     widths: WidthReadings
-    scale_u_rel: Float
-    crack: Int
+    runs: Runs
     sources: tuple[Source, ...]
 
     def width_of(self, rows: Int) -> Width:
-        """Mean and greatest width over stations."""
-        return summarise(self.widths, self.stations, self.scale_u_rel, rows)
+        """Mean and greatest width over stations, given in rising order."""
+        good = self.widths.valid[rows]
+        return summarise(self.runs, np.searchsorted(self.runs.rows, rows[good]))
 
     def rows_of(self, branch: int) -> Int:
         """Stations of one line."""
@@ -67,6 +64,7 @@ class Traced:
     line: Line
     size: BranchSize
     length: Length
+    width: Width
 
 
 def draw_lines(cracks: Sequence[CrackTrace], pixel_mm: float) -> list[Line]:
@@ -117,7 +115,8 @@ def read_lines(
         stations = replace(stations, clear_mm=np.where(on_joint, 0.0, stations.clear_mm))
     widths = read_widths(stations, footing, sources, crack)
     scales = np.array([s.scale_u_rel for s in sources] or [0.0])
-    return Reading(stations, footing, widths, scales[np.maximum(source, 0)], crack, sources)
+    runs = make_runs(widths, stations, scales[np.maximum(source, 0)], crack)
+    return Reading(stations, footing, widths, runs, sources)
 
 
 def size_branches(lines: Sequence[Line], reading: Reading, pixel_mm: float) -> list[Traced]:
@@ -148,7 +147,7 @@ def size_branches(lines: Sequence[Line], reading: Reading, pixel_mm: float) -> l
             photo_id=None if source is None else source.photo_id,
             probability=line.trace.probability,
         )
-        out.append(Traced(line, size, length))
+        out.append(Traced(line, size, length, width))
     return out
 
 

@@ -12,7 +12,7 @@ from analyzer.measure.branches import Reading, Traced, draw_lines, pixel_of, rea
 from analyzer.measure.centerline import direction_deg
 from analyzer.measure.length import total_length
 from analyzer.measure.maps import MapPatch, find_maps
-from analyzer.measure.placing import ON_EDGE_MM, Site, make_site, name_crack, place_crack, touched
+from analyzer.measure.placing import ON_EDGE_MM, Place, Site, make_site, name_crack, place_crack, touched
 from analyzer.measure.profiles import Int, Source, choose_source, make_sources
 from analyzer.measure.width import Width
 from analyzer.records import (
@@ -30,7 +30,7 @@ from analyzer.records import (
     Photo,
     PlanImage,
 )
-from analyzer.terms import Distress, Grade
+from analyzer.terms import Answer, Distress, Grade
 
 ALONG_JOINT_MM = 40.0
 """A crack that stays this close to a joint over most of its length is that joint's crack."""
@@ -92,7 +92,7 @@ def size_cracks(
     reading = read_lines(lines, sources, plan, pixel_mm, _joint_bands(detection.joints, pixel_mm))
     traced = size_branches(lines, reading, pixel_mm)
     maps = find_maps(
-        [t.line.center.points_mm for t in traced],
+        [np.array(t.size.points_mm) for t in traced],
         np.array([t.length.mm for t in traced]),
         np.array([np.nan if t.size.width_mean_mm is None else t.size.width_mean_mm for t in traced]),
         [((t.line.crack, t.line.trace.start_node), (t.line.crack, t.line.trace.end_node)) for t in traced],
@@ -198,12 +198,16 @@ def _crack(
     plan: PlanImage | None,
 ) -> CrackSize:
     """One crack from its branches."""
-    rows = np.flatnonzero(np.isin(reading.stations.branch, branch_numbers))
-    width = reading.width_of(rows)
+    rows = np.concatenate([reading.rows_of(int(number)) for number in branch_numbers])
+    width = items[0].width if len(items) == 1 else reading.width_of(rows)
     length = total_length([item.length for item in items])
     direction = direction_deg([item.line.center.points_mm for item in items])
-    tips, beyond = _free_ends(items)
-    place = place_crack(geometry, others, tips, _seen(beyond, reading.sources, plan), site)
+    if is_map:
+        names = sorted(i for i, _ in touched(geometry, site))
+        place = Place(tuple(site.names[i] for i in names), None, Answer.NO, None, False)
+    else:
+        tips, beyond = _free_ends(items)
+        place = place_crack(geometry, others, tips, _seen(beyond, reading.sources, plan), site)
     source = reading.source_of(rows)
     weights = [item.length.mm for item in items]
     return CrackSize(

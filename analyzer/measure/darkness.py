@@ -26,6 +26,7 @@ GUARD_PX = 2.5
 FLANK_PX = 6.0
 """Least width of each flank."""
 
+_FLANK_SPOTS = 16
 _REACHES_PX = (16.0, 28.0, 50.0, 90.0)
 
 
@@ -111,9 +112,11 @@ def _darken_block(
     reach = rough / 2.0 + GUARD_PX
     flank = np.maximum(FLANK_PX, 0.5 * rough)
     t = _distance(offsets, middle)
-    near, far = reach[:, None].astype(np.float32), (reach + flank)[:, None].astype(np.float32)
-    left = _trimmed_mean(grey, (t < -near) & (t >= -far))
-    right = _trimmed_mean(grey, (t > near) & (t <= far))
+    near = reach[:, None].astype(np.float32)
+    spots = reach[:, None] + flank[:, None] * (np.arange(_FLANK_SPOTS) + 0.5) / _FLANK_SPOTS
+    column = [np.rint((middle[:, None] + side * spots + reach_px) / STEP_PX) for side in (-1, 1)]
+    beside = [np.clip(c, 0, len(offsets) - 1).astype(np.intp) for c in column]
+    left, right = (_trimmed_mean(np.take_along_axis(grey, c, axis=1)) for c in beside)
     slope = (right - left) / (2.0 * reach + flank)
     level = (left + right) / 2.0
     back = level[:, None].astype(np.float32) + slope[:, None].astype(np.float32) * t
@@ -132,8 +135,8 @@ def _darken_block(
     area = np.where(t <= near, values, 0).sum(axis=1, dtype=float) * STEP_PX
     inner = t <= np.maximum(0.3, 0.25 * rough)[:, None].astype(np.float32)
     depth = np.where(inner, values, 0).sum(axis=1, dtype=float) / np.maximum(inner.sum(axis=1), 1)
-    beside = np.where((t > near) & (t <= far) & np.isfinite(values), values, 0)
-    noise = np.sqrt((beside * beside).sum(axis=1, dtype=float) * STEP_PX / (2.0 * flank))
+    texture = np.take_along_axis(values, np.concatenate(beside, axis=1), axis=1)
+    noise = np.sqrt(np.mean(np.square(np.nan_to_num(texture)), axis=1, dtype=float))
     return Darkness(pick, start, stop, offsets, values, middle, reach, rough, area, depth, level, noise)
 
 
@@ -143,13 +146,13 @@ def _distance(offsets: Float, middle: Float) -> Float32:
     return result
 
 
-def _trimmed_mean(grey: Float32, where: Bool) -> Float:
-    """Mean of each row where asked, without what lies over two standard deviations off.
+def _trimmed_mean(grey: Float32) -> Float:
+    """Mean of each row without what lies over two standard deviations off.
 
     A pore, a leaf or another crack in the flank must not pass for concrete. nan for rows with
     fewer than four values.
     """
-    keep = where & np.isfinite(grey)
+    keep: Bool = np.isfinite(grey)
     filled = np.where(np.isfinite(grey), grey, np.float32(0))
     for _ in range(2):
         n = np.maximum(keep.sum(axis=1), 1)

@@ -27,6 +27,11 @@ Int = npt.NDArray[np.intp]
 _MAX_REMAP = 16_000
 """Rows per call; the image library takes fewer than 32767 rows or columns at a time."""
 
+_BOX_PX = 16_000_000
+"""Largest part of a photo decoded at a time: longer runs of stations are read in halves."""
+
+_LEAST_ROWS = 64
+
 FULL_SCALE = 65_535.0
 
 
@@ -184,13 +189,10 @@ def _sample(rgb: npt.NDArray[np.uint8], row: Float32, col: Float32) -> Float32:
         return np.full(row.shape, np.nan, dtype=np.float32)
     r0, c0 = int(row[inside].min()), int(col[inside].min())
     r1, c1 = int(row[inside].max()) + 2, int(col[inside].max()) + 2
-    if max(r1 - r0, c1 - c0) >= 32_000:
+    if (r1 - r0) * (c1 - c0) > _BOX_PX and len(row) >= 2 * _LEAST_ROWS:
         half = len(row) // 2
-        if half == 0:
-            return np.full(row.shape, np.nan, dtype=np.float32)
         return np.vstack([_sample(rgb, row[:half], col[:half]), _sample(rgb, row[half:], col[half:])])
-    box = np.ascontiguousarray(rgb[r0:r1, c0:c1])
-    linear = cv2.LUT(cv2.cvtColor(box, cv2.COLOR_RGB2GRAY), _LINEAR)
+    linear = cv2.LUT(cv2.cvtColor(rgb[r0:r1, c0:c1], cv2.COLOR_RGB2GRAY), _LINEAR)
     grey = cv2.remap(linear, col - c0, row - r0, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.where(inside, grey.astype(np.float32) / np.float32(FULL_SCALE), np.float32(np.nan))
 

@@ -24,7 +24,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import erf
 
-from analyzer.measure.along import SPACING_PX, per_branch, running_mean, running_median
+from analyzer.measure.along import SPACING_PX, per_branch, running_median
 from analyzer.measure.darkness import STEP_PX, Darkness, darken
 from analyzer.measure.floor import LEAST_BLUR_PX, WIDE_SHAPE, Floors, blur_by_edges, edge_blur_px, fit_floors
 from analyzer.measure.profiles import (
@@ -164,34 +164,68 @@ def _square_up(
     )
 
 
-def summarise(readings: WidthReadings, stations: Stations, scale_u_rel: Float, rows: Int) -> Width:
-    """Mean and greatest width of the stations ``rows`` (one branch, or all of one crack).
+@dataclass(frozen=True, slots=True, eq=False)
+class Runs:
+    """Good stations only (V,), in their order along the branches, ready to be summed up.
 
-    ``scale_u_rel`` (M,) is that of each station's photo. Stations that fell out count as unread.
-    Fewer than five good ones give no width at all, not even a bound.
+    ``rows`` (V,) are their numbers among all stations, ``steady_mm`` the running median of five
+    widths, ``over_mm`` the mean over the length that counts for a greatest width, which reaches
+    from ``low`` to ``high`` (V,), and the parts of the uncertainty in px.
     """
-    rows = rows[readings.valid[rows]]
-    if len(rows) < 5:
+
+    rows: Int
+    steady_mm: Float
+    over_mm: Float
+    low: Int
+    high: Int
+    mm_per_px: Float
+    own_u_px: Float
+    noise_px: Float
+    scale_u_rel: Float
+
+
+def make_runs(readings: WidthReadings, stations: Stations, scale_u_rel: Float, crack: Int) -> Runs:
+    """Keep the good stations and average along them.
+
+    ``scale_u_rel`` (M,) is that of each station's photo, ``crack`` (M,) the crack it belongs to.
+    """
+    rows = np.flatnonzero(readings.valid)
+    branch = stations.branch[rows]
+    _, begin, count = np.unique(branch, return_index=True, return_counts=True)
+    first, last = np.repeat(begin, count), np.repeat(begin + count, count)
+    pixel, noise = readings.mm_per_px[rows], readings.noise_px[rows]
+    steady = running_median(readings.width_px[rows] * pixel, first, last, 2)
+    n_cracks = int(crack.max()) + 1 if len(crack) else 0
+    usual = per_branch(noise, crack[rows], n_cracks, 0.5)[crack[rows]]
+    ends = stations.stop[rows] - 1, stations.start[rows]
+    step = (stations.along_mm[ends[0]] - stations.along_mm[ends[1]]) / np.maximum(ends[0] - ends[1], 1)
+    least = np.maximum(GREATEST_OVER_MM / np.maximum(step, 1e-6), _SHARED * (usual / _QUIET_PX) ** 2)
+    half = (np.clip(least, _LEAST_PROFILES, 10_000) / 2.0).astype(np.intp)
+    here = np.arange(len(rows))
+    low, high = np.maximum(here - half, first), np.minimum(here + half + 1, last)
+    total = np.concatenate([[0.0], np.cumsum(steady)])
+    over = (total[high] - total[low]) / np.maximum(high - low, 1)
+    # Near the ends of a branch the length is not there; on a branch shorter than it, all counts.
+    enough = (high - low > half) | (last - first <= half + 1)
+    return Runs(
+        rows, steady, np.where(enough, over, -np.inf), low, high, pixel, readings.own_u_px[rows], noise,
+        scale_u_rel[rows],
+    )  # fmt: skip
+
+
+def summarise(runs: Runs, pick: Int) -> Width:
+    """Mean and greatest width over some of the good stations (one branch, or all of one crack).
+
+    Fewer than five give no width at all, not even a bound.
+    """
+    if len(pick) < 5:
         return Width()
-    pixel = readings.mm_per_px[rows]
-    width = readings.width_px[rows] * pixel
-    _, start, count = np.unique(stations.branch[rows], return_index=True, return_counts=True)
-    first, last = np.repeat(start, count), np.repeat(start + count, count)
-    steady = running_median(width, first, last, 2)
-    step_mm = float(np.median(np.diff(stations.along_mm[rows])[np.diff(stations.branch[rows]) == 0]))
-    noise = float(np.median(readings.noise_px[rows]))
-    least = max(_LEAST_PROFILES, GREATEST_OVER_MM / max(step_mm, 1e-6), _SHARED * (noise / _QUIET_PX) ** 2)
-    half = int(least / 2.0)
-    over_length = running_mean(steady, first, last, half)
-    full = np.minimum(last - np.arange(len(rows)), np.arange(len(rows)) - first + 1) > half // 2
-    over_length = np.where(full | (last - first <= half), over_length, -np.inf)
-    at = int(np.argmax(over_length))
-    near = np.arange(max(first[at], at - half), min(last[at], at + half + 1))
-    mean, mean_u = _with_uncertainty(steady, rows, readings, scale_u_rel)
-    top, top_u = _with_uncertainty(steady[near], rows[near], readings, scale_u_rel)
+    at = int(pick[np.argmax(runs.over_mm[pick])])
+    near = np.arange(runs.low[at], runs.high[at])
+    mean, mean_u, mean_px = _with_uncertainty(runs, pick)
+    top, top_u, top_px = _with_uncertainty(runs, near)
     top = max(top, mean)
-    mean_known = mean >= MEASURABLE_PX * float(np.mean(pixel))
-    top_known = top >= MEASURABLE_PX * float(np.mean(pixel[near]))
+    mean_known, top_known = mean >= MEASURABLE_PX * mean_px, top >= MEASURABLE_PX * top_px
     upper = None if mean_known else (mean + 2.0 * mean_u if top_known else top + 2.0 * top_u)
     return Width(
         mean_mm=mean if mean_known else None,
@@ -202,16 +236,14 @@ def summarise(readings: WidthReadings, stations: Stations, scale_u_rel: Float, r
     )
 
 
-def _with_uncertainty(
-    steady: Float, rows: Int, readings: WidthReadings, scale_u_rel: Float
-) -> tuple[float, float]:
-    """Mean of a run of widths in mm and its standard uncertainty (root-sum-of-squares)."""
-    mean, pixel = float(np.mean(steady)), float(np.mean(readings.mm_per_px[rows]))
-    independent = max(1.0, len(rows) / _SHARED)
-    texture = float(np.median(readings.noise_px[rows])) * pixel / math.sqrt(independent)
-    own = float(np.mean(readings.own_u_px[rows])) * pixel
-    scale = mean * float(np.max(scale_u_rel[rows]))
-    return mean, math.sqrt((EDGE_U_PX * pixel) ** 2 + own**2 + texture**2 + scale**2)
+def _with_uncertainty(runs: Runs, pick: Int) -> tuple[float, float, float]:
+    """Mean of a run of widths in mm, its standard uncertainty (root-sum-of-squares), mean pixel."""
+    n = len(pick)
+    mean, pixel = float(runs.steady_mm[pick].sum()) / n, float(runs.mm_per_px[pick].sum()) / n
+    texture = float(runs.noise_px[pick].sum()) / n * pixel / math.sqrt(max(1.0, n / _SHARED))
+    own = float(runs.own_u_px[pick].sum()) / n * pixel
+    scale = mean * float(runs.scale_u_rel[pick].max())
+    return mean, math.sqrt((EDGE_U_PX * pixel) ** 2 + own**2 + texture**2 + scale**2), pixel
 
 
 def _noise(block: Darkness, blur: Float, width: Float, contrast: Float) -> Float:
