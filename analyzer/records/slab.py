@@ -61,8 +61,10 @@ class PanelLayout:
 class BranchSize:
     """One branch of a crack, read on the photo that resolves it best.
 
-    Widths are None where the crack is too thin for that photo to measure
-    (``width_upper_mm`` then says what it is thinner than).
+    Widths are None where the crack is too thin for that photo to measure; ``width_upper_mm`` then
+    says what it is thinner than (estimate and two standard uncertainties): its greatest width, or,
+    where that one could be measured, its mean. All None: nothing could be read there.
+    ``width_max_mm`` is the greatest mean over an inch of crack or more, not one profile.
     """
 
     points_mm: tuple[PointMm, ...]
@@ -123,7 +125,11 @@ class CrackSize:
 
 @dataclass(frozen=True, slots=True)
 class MapCracking:
-    """A patch of many short crossing cracks, reported as one area."""
+    """A patch of many short crossing cracks, reported as one area.
+
+    Cracks that lie in it as a whole carry the word map cracking in ``CrackSurvey.cracks`` too (to be
+    drawn); totals of crack length leave them out. ``length_mm`` is that of all branches in the area.
+    """
 
     panel_id: str | None
     outline_mm: tuple[PointMm, ...]
