@@ -270,7 +270,7 @@ def format_length(mm: float, system: str = "imperial", denominator: int = 16) ->
     """
     sign = "-" if mm < 0 else ""
     if system == "metric":
-        return f"{mm / MM_PER_M:.2f} m" if abs(mm) >= 3000 else f"{mm:.0f} mm"
+        return f"{mm / MM_PER_M:.2f} m" if abs(mm) >= 3000 else f"{round(mm)} mm"
     steps = round(abs(mm) / MM_PER_IN * denominator)
     if steps == 0:
         return '0"'
