@@ -95,7 +95,7 @@ def test_every_other_sample_end_to_end(name: str, tmp_path: Path) -> None:
     truth = json.loads((ROOT / name / "truth.json").read_text(encoding="utf-8"))
     assert len(job.record.layout.panels) == len(truth["panels_mm"])
     folder = chain.file_job(job, book, tmp_path / "job")
-    assert chain.verify(folder.path).ok
+    assert chain.verify(folder.folder).ok
 
 
 @pytest.mark.parametrize("stop", STOPS)

@@ -22,7 +22,10 @@ def job_lines(record: JobRecord, folder: JobFolder | None = None) -> list[str]:
         ("Why", [r.sentence for r in ranking.reasons_for]),
         ("Against it", [r.sentence for r in ranking.reasons_against]),
         ("By panel", [f"{a.panel_id}: {a.action}. {a.reason}" for a in ranking.panel_actions]),
-        ("Not known", list(ranking.unknowns) + [c.sentence for c in record.distress.contradictions]),
+        (
+            "Not known",
+            list(ranking.unknowns) + [f"{c.subject}: {c.sentence}" for c in record.distress.contradictions],
+        ),
         ("Measure next", [f"{m.what}: {m.why} ({m.effort})" for m in ranking.next_measurements]),
         ("Would change the answer", list(ranking.would_change)),
         ("Take care", list(ranking.cautions)),
