@@ -35,7 +35,10 @@ def annotated_photo(photo: Photo, calibration: Calibration, record: JobRecord) -
     canvas, scale = _resize(photo.rgb)
     if not calibration.has_plan_position:
         return _jpeg(canvas)
-    px_from_plan = frames.invert(calibration.plan_from_px)
+    rows, cols = photo.rgb.shape[:2]
+    # What the middle of the photo shows lies before the camera; the plan's origin may not.
+    ahead = np.sign(calibration.plan_from_px[2] @ [(rows - 1) / 2, (cols - 1) / 2, 1.0])
+    px_from_plan = ahead * frames.invert(calibration.plan_from_px)
     sheet = _Sheet(canvas, px_from_plan, scale)
     _draw_record(sheet, record)
     return _jpeg(sheet.finish())
@@ -79,7 +82,10 @@ def annotated_picture(rgb: UInt8, traces: PictureTraces) -> bytes:
 
 
 class _Sheet:
-    """A canvas that takes points of some frame and draws them cased in white."""
+    """A canvas that takes points of some frame and draws them cased in white.
+
+    ``px_from_source`` (3, 3) is scaled so that the third coordinate is positive before the camera.
+    """
 
     def __init__(self, canvas: UInt8, px_from_source: Float, scale: float) -> None:
         self.canvas = canvas
@@ -92,7 +98,7 @@ class _Sheet:
         """Canvas (x, y) of source points; nan where behind the camera."""
         rc = frames.apply(self.px_from_source, points)
         homogeneous = np.c_[np.atleast_2d(np.asarray(points, float)), np.ones(len(rc))]
-        behind = (homogeneous @ self.px_from_source[2]) * np.sign(self.px_from_source[2, 2] or 1.0) <= 0
+        behind = homogeneous @ self.px_from_source[2] <= 0
         rc[behind] = np.nan
         return frames.xy_from_rc((rc + 0.5) * self.scale - 0.5)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -77,6 +78,24 @@ def test_points_behind_the_camera_are_not_drawn(
     tilted[2] = [-1 / 250, 0, 1.0]
     pixels = _pixels(annotated_photo(photo, dataclasses.replace(calibration, plan_from_px=tilted), record))
     assert pixels.shape == (675, 900, 3)
+
+
+def test_lines_are_drawn_when_the_camera_stood_past_the_plan_origin(
+    photo: Photo, calibration: Calibration, record: JobRecord
+) -> None:
+    """A tilted view in which the plan's origin lies behind the camera; the crack is before it."""
+    matrix = calibration.plan_from_px.copy()
+    # Divide by w = 1 + k (row - 216): exact at row 216, where the crack's middle shows.
+    k = -1 / 60
+    tilt = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [k, 0.0, 1.0 - 216 * k]])
+    tilted = matrix @ np.linalg.inv(tilt)
+    px = tilted @ [216.0, 180.0, 1.0]
+    behind = np.linalg.inv(tilted) @ [0.0, 0.0, 1.0]
+    assert (px[:2] / px[2]) == pytest.approx([900.0, 420.0])
+    assert behind[2] * px[2] < 0
+    pixels = _pixels(annotated_photo(photo, replace(calibration, plan_from_px=tilted), record))
+    row, col = round(216 * 2.25), round(180 * 2.25)
+    assert _reddish(pixels[row - 6 : row + 7, col - 6 : col + 7]).any()
 
 
 def test_bare_picture_shows_cracks_solid_and_joints_dashed() -> None:
