@@ -12,6 +12,7 @@ with ``skimage.measure.profile_line``.
 from __future__ import annotations
 
 import argparse
+import itertools
 import sys
 import time
 from pathlib import Path
@@ -62,19 +63,15 @@ def widths(count: int) -> None:
             bounds.append(found.upper_mm > true)
     table = np.array(errors)
     print("width in px      n   bias    rms  worst")
-    for low, high in (*zip(BINS, BINS[1:], strict=False), (BINS[0], BINS[-1])):
+    for low, high in (*itertools.pairwise(BINS), (BINS[0], BINS[-1])):
         part = table[(table[:, 0] >= low) & (table[:, 0] < high), 1]
         if len(part):
-            rms = np.sqrt(np.mean(part**2))
-            print(
-                f"{low:4.0f} to {high:2.0f} {len(part):8d} {part.mean():+6.2f} {rms:6.2f} {np.abs(part).max():6.2f}"
-            )
-    print(
-        f"error over its uncertainty: rms {np.sqrt(np.mean(np.square(scores))):.2f}, worst {np.abs(scores).max():.2f}"
-    )
-    print(
-        f"thinner than 2.2 px: {sum(thin)} of {len(thin)} given a width; bounds hold: {sum(bounds)} of {len(bounds)}"
-    )
+            rms, worst = np.sqrt(np.mean(part**2)), np.abs(part).max()
+            print(f"{low:4.0f} to {high:2.0f} {len(part):8d} {part.mean():+6.2f} {rms:6.2f} {worst:6.2f}")
+    rms = np.sqrt(np.mean(np.square(scores)))
+    print(f"error over its uncertainty: rms {rms:.2f}, worst {np.abs(scores).max():.2f}")
+    print(f"thinner than 2.2 px: {sum(thin)} of {len(thin)} given a width")
+    print(f"bounds hold: {sum(bounds)} of {len(bounds)}")
 
 
 def lengths(count: int) -> None:
