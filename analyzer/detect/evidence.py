@@ -30,6 +30,11 @@ from analyzer.terms import DetectMethod
 
 UInt8 = npt.NDArray[np.uint8]
 Float = npt.NDArray[np.float64]
+Int = npt.NDArray[np.int64]
+
+_SAMPLES = 8
+_CHUNK = 512
+_CROWD_PX = 132
 
 MODEL_FILE = Path(__file__).with_name("line_model.json")
 
@@ -65,6 +70,8 @@ CRACK_FEATURES = {
     "straightness": -1,
     "straight and joint": -1,
     "on a likely joint": -1,
+    "crowding": -1,
+    "loops": -1,
     "slab score": 1,
     "patch score": -1,
 }
@@ -160,11 +167,13 @@ def crack_features(runs: Sequence[Branch], maps: ScoreMaps, rejected: Sequence[J
 
     crack, joint = mean(maps.crack), mean(maps.joint)
     length = np.array([b.length_px for b in runs]) + 1.0
-    half = np.array([float(np.median(b.half_px)) for b in runs])
-    whole_length, whole_score = np.zeros(len(runs)), np.zeros(len(runs))
+    half = np.array([b.middle_half_px for b in runs])
+    whole_length, whole_score, loops = (np.zeros(len(runs)) for _ in range(3))
     for members in components(list(runs)):
         whole_length[members] = length[members].sum()
         whole_score[members] = np.average(crack[members], weights=length[members])
+        nodes = {n for i in members for n in (runs[i].start, runs[i].end)}
+        loops[members] = math.log1p(max(0, len(members) - len(nodes) + 1))
     weakest = np.array(
         [
             _weakest(
@@ -194,10 +203,25 @@ def crack_features(runs: Sequence[Branch], maps: ScoreMaps, rejected: Sequence[J
             straight,
             straight * np.clip(lead, -4.0, 4.0),
             _on_likely_joint(runs, rejected),
+            _crowding(maps, r, c, starts, count) - np.minimum(2.0 * half / _CROWD_PX, 0.5),
+            loops,
             _logit(mean(maps.slab)),
             _logit(mean(maps.patch)),
         ]
     )
+
+
+def _crowding(maps: ScoreMaps, r: Int, c: Int, starts: Int, count: Float) -> Float:
+    """Share of line pixels in the neighbourhood of each run: gaps between stones crowd, cracks do not."""
+    cell = 4
+    over = cv2.threshold(cv2.max(maps.crack, maps.joint), 63, 255, cv2.THRESH_BINARY)[1]
+    small = cv2.resize(
+        over, (-(-over.shape[1] // cell), -(-over.shape[0] // cell)), interpolation=cv2.INTER_AREA
+    )
+    side = _CROWD_PX // cell
+    share = cv2.blur(small, (side, side), borderType=cv2.BORDER_REFLECT)
+    at = share[np.minimum(r // cell, share.shape[0] - 1), np.minimum(c // cell, share.shape[1] - 1)]
+    return np.asarray(np.add.reduceat(at.astype(float), starts) / count / 255.0)
 
 
 def _clearly(joint: npt.ArrayLike, crack: npt.ArrayLike) -> Float:
@@ -231,15 +255,17 @@ def _straightness(run: Branch) -> float:
 def _on_likely_joint(runs: Sequence[Branch], rejected: Sequence[JointLine]) -> Float:
     """Log odds, from -4, of the likeliest line on which most of a run lies."""
     out = np.full(len(runs), -4.0)
-    if not rejected:
+    lines = [q for q in rejected if q.probability > 0.03]
+    if not lines:
         return out
-    reach = np.array([q.half_px + 2.6 for q in rejected])
-    odds = np.maximum(_logit(np.array([q.probability for q in rejected])), -4.0)
-    for k, b in enumerate(runs):
-        some = b.points[np.linspace(0, len(b.points) - 1, 12).astype(int)].astype(float)
-        on = (distances(some, rejected) <= reach).mean(0) >= 0.6
-        if on.any():
-            out[k] = odds[on].max()
+    reach = np.array([q.half_px + 2.6 for q in lines])
+    odds = _logit(np.array([q.probability for q in lines]))
+    share = np.arange(_SAMPLES) / (_SAMPLES - 1)
+    some = np.concatenate([b.points[(share * (len(b.points) - 1)).astype(int)] for b in runs]).astype(float)
+    for first in range(0, len(runs), _CHUNK):
+        part = some[first * _SAMPLES : (first + _CHUNK) * _SAMPLES]
+        on = (distances(part, lines) <= reach).reshape(-1, _SAMPLES, len(lines)).mean(1) >= 0.6
+        out[first : first + _CHUNK] = np.where(on, odds, -4.0).max(1)
     return out
 
 

@@ -53,6 +53,8 @@ class FilterSettings:
     """Answer in units of the texture's that scores one half."""
     slope: float = 1.1
     """Logistic slope per unit."""
+    long_directions: int = 48
+    """3.75 degrees apart: two cells of 4 px over half the run."""
     long_px: int = 240
     """Run over which a line must stay straight to count as joint."""
 
@@ -225,17 +227,19 @@ def _straightness(answer: UInt8) -> UInt8:
     small = cv2.resize(peak, (cols // cell, rows // cell), interpolation=cv2.INTER_NEAREST)
     on = cv2.threshold(small, FILTERS.midpoint * _STEPS_PER_UNIT * 0.7, 255, cv2.THRESH_BINARY)[1]
     run = FILTERS.long_px // cell // 2 * 2 + 1
+    height, width = on.shape
+    side = math.ceil(math.hypot(height, width))
     best = np.zeros_like(on)
-    count = 48
-    for k in range(count):
-        angle = math.pi * k / count
-        kernel = np.zeros((run, run), np.float32)
-        mid = (run - 1) / 2
-        dx, dy = mid * math.cos(angle), mid * math.sin(angle)
-        cv2.line(kernel, (round(mid - dx), round(mid - dy)), (round(mid + dx), round(mid + dy)), 1.0, 1)
-        kernel /= kernel.sum()
-        along = cv2.filter2D(on, cv2.CV_8U, kernel, borderType=cv2.BORDER_REFLECT)
-        cv2.max(best, along, dst=best)
+    for k in range(FILTERS.long_directions):
+        # turned so that the direction lies along the rows, averaged there, and turned back
+        turn = cv2.getRotationMatrix2D(
+            ((width - 1) / 2, (height - 1) / 2), 180.0 * k / FILTERS.long_directions, 1.0
+        )
+        turn[:, 2] += ((side - width) / 2, (side - height) / 2)
+        turned = cv2.warpAffine(on, turn, (side, side), flags=cv2.INTER_LINEAR)
+        along = cv2.blur(turned, (run, 1))
+        back = cv2.warpAffine(along, turn, (width, height), flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP)
+        cv2.max(best, back, dst=best)
     best = cv2.dilate(best, np.ones((3, 3), np.uint8))
-    best = cv2.LUT(best, np.clip((np.arange(256) / 255.0 - 0.7) / 0.2 * 255, 0, 255).astype(np.uint8))
+    best = cv2.LUT(best, np.clip((np.arange(256) / 255.0 - 0.6) / 0.2 * 255, 0, 255).astype(np.uint8))
     return np.asarray(cv2.resize(best, (cols, rows), interpolation=cv2.INTER_LINEAR), np.uint8)

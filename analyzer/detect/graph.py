@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +18,7 @@ Float = npt.NDArray[np.float64]
 Int = npt.NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Branch:
     """A run of ridge pixels between two nodes.
 
@@ -30,11 +31,17 @@ class Branch:
     start: int
     end: int
 
-    @property
+    @cached_property
+    def middle_half_px(self) -> float:
+        """Median of the half width."""
+        return float(np.sort(self.half_px)[len(self.half_px) // 2])
+
+    @cached_property
     def length_px(self) -> float:
         """Length over chords of about five pixels, which takes the steps of the grid out."""
         n = len(self.points)
-        return polyline_length(self.points[np.linspace(0, n - 1, max(2, n // 5 + 1)).astype(int)])
+        steps = max(1, n // 5)
+        return polyline_length(self.points[np.arange(steps + 1) * (n - 1) // steps])
 
     def reversed(self) -> Branch:
         """The same run walked the other way."""
@@ -43,7 +50,8 @@ class Branch:
 
 def polyline_length(points: npt.ArrayLike) -> float:
     """Length of a polyline (N, 2) in its own unit."""
-    steps = np.diff(np.asarray(points, dtype=float), axis=0)
+    p = np.asarray(points, dtype=float)
+    steps = p[1:] - p[:-1]
     return float(np.hypot(steps[:, 0], steps[:, 1]).sum())
 
 

@@ -65,7 +65,7 @@ def straight_pieces(
             continue
         r, c = b.points[:, 0], b.points[:, 1]
         on_joint, on_crack = joint[r, c] / 255.0, crack[r, c] / 255.0
-        slack = settings.straight_px + settings.straight_widths * float(np.median(b.half_px))
+        slack = settings.straight_px + settings.straight_widths * b.middle_half_px
         for a, z in _cuts(b.points, slack):
             line = b.points[a : z + 1].astype(float)
             d = line[-1] - line[0]

@@ -95,9 +95,9 @@ def crack_examples(truth: Truth, model: LineModel, settings: TraceSettings = DEF
     runs = outside_joints(found.branches, lines, settings)
     away, dim = _distance(truth.crack), _distance(truth.unseen)
     known = [b for b in runs if _share(dim, b.points, 1.0) < 0.3]
-    labels = [_share(away, b.points, NEAR_PX + 0.3 * float(np.median(b.half_px))) > 0.5 for b in known]
+    labels = [_share(away, b.points, NEAR_PX + 0.3 * b.middle_half_px) > 0.5 for b in known]
     lengths = np.array([b.length_px + 1.0 for b in known])
-    widths = np.array([float(np.median(b.half_px)) for b in known])
+    widths = np.array([b.middle_half_px for b in known])
     # a wrong pixel counts the same on a wide line, and on a long one
     weights = _capped(np.minimum(lengths / 30.0, 8.0) * np.sqrt(widths + 0.5), 60.0)
     return Examples(crack_features(known, truth.maps, rejected), np.array(labels, float), weights)
