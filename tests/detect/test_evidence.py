@@ -40,12 +40,16 @@ def run(row_of, half=2.0, n=200):
     return Branch(points, np.full(n, half, np.float32), 0, 1)
 
 
-def maps(crack_score, joint_score, shape=(300, 400)):
-    return ScoreMaps(
-        crack=np.full(shape, crack_score, np.uint8),
-        joint=np.full(shape, joint_score, np.uint8),
-        method=NETWORK,
-    )
+def maps(crack_score, joint_score, line_run=None, crowd=0):
+    """Scores along a run, five pixels wide, and every ``crowd`` rows besides."""
+    crack, joint = np.zeros((300, 400), np.uint8), np.zeros((300, 400), np.uint8)
+    if line_run is not None:
+        for k in range(-2, 3):
+            crack[line_run.points[:, 0] + k, line_run.points[:, 1]] = crack_score
+            joint[line_run.points[:, 0] + k, line_run.points[:, 1]] = joint_score
+    if crowd:
+        crack[::crowd] = np.maximum(crack[::crowd], crack_score)
+    return ScoreMaps(crack=crack, joint=joint, method=NETWORK)
 
 
 def zigzag(cols):
@@ -53,7 +57,8 @@ def zigzag(cols):
 
 
 def crack_probability(crack_score, joint_score, row_of=zigzag, n=200, rejected=()):
-    features = crack_features([run(row_of, n=n)], maps(crack_score, joint_score), rejected)
+    line_run = run(row_of, n=n)
+    features = crack_features([line_run], maps(crack_score, joint_score, line_run), rejected)
     return load_model(NETWORK).crack_probability(features)[0]
 
 
@@ -90,6 +95,16 @@ def test_what_speaks_for_a_crack():
     assert crack_probability(230, 5) > base
     assert crack_probability(140, 20, n=20) < base
     assert crack_probability(70, 5) < base
+
+
+def test_lines_that_crowd_are_less_likely_cracks():
+    line_run = run(zigzag)
+    model = load_model(NETWORK)
+    p = [
+        model.crack_probability(crack_features([line_run], maps(180, 5, line_run, crowd), []))[0]
+        for crowd in (0, 5, 2)
+    ]
+    assert p[0] > p[1] > p[2]
 
 
 def test_a_run_on_a_likely_joint_is_less_likely_a_crack():
