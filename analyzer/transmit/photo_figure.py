@@ -35,10 +35,10 @@ def annotated_photo(photo: Photo, calibration: Calibration, record: JobRecord) -
     canvas, scale = _resize(photo.rgb)
     if not calibration.has_plan_position:
         return _jpeg(canvas)
-    rows, cols = photo.rgb.shape[:2]
+    px_from_plan = frames.invert(calibration.plan_from_px)
     # What the middle of the photo shows lies before the camera; the plan's origin may not.
-    ahead = np.sign(calibration.plan_from_px[2] @ [(rows - 1) / 2, (cols - 1) / 2, 1.0])
-    px_from_plan = ahead * frames.invert(calibration.plan_from_px)
+    middle = calibration.plan_from_px @ [(photo.rgb.shape[0] - 1) / 2, (photo.rgb.shape[1] - 1) / 2, 1.0]
+    px_from_plan *= np.sign(px_from_plan[2] @ (middle / middle[2]))
     sheet = _Sheet(canvas, px_from_plan, scale)
     _draw_record(sheet, record)
     return _jpeg(sheet.finish())
