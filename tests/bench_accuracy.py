@@ -47,6 +47,7 @@ from drawn_truth import (
 
 SAMPLES = Path(__file__).resolve().parents[1] / "sample_images"
 THICK_PX = 2.0
+THICK = "2 px and more"
 
 
 @dataclass
@@ -69,6 +70,7 @@ class Score:
     width_error_px: float | None = None
     width_worst_px: float | None = None
     headline: tuple[str, str] = ("", "")
+    contrast: float | None = None
 
 
 def score_scene(folder: Path, method: str) -> Score:
@@ -138,7 +140,7 @@ def _score_cracks(
     group = np.array(names)[samples.line]
     thick = (group == "crack") & (samples.width_px >= THICK_PX)
     parts = {
-        "2 px and more": thick,
+        THICK: thick,
         "thinner, hairlines": (group != "map") & ~thick,
         "map cracking": group == "map",
     }
@@ -147,6 +149,8 @@ def _score_cracks(
             score.groups[name] = (float(hit[mine].mean()), STEP_MM * float(mine.sum()))
     lines = [dense(line) for line in lines]
     scaled = [as_scaled(line, views) for line in lines]
+    if thick.any():
+        score.contrast = min(truth["cracks"][k]["darkness"] for k in set(samples.line[thick].tolist()))
     wrong, total = false_length(found, shapely.MultiLineString(scaled), views)
     score.false_share = wrong / total if total else 0.0
     matched = list(compare_branches(branches, lines, scaled, samples, views))
@@ -160,6 +164,29 @@ def _score_cracks(
         score.width_error_px, score.width_worst_px = float(np.mean(errors)), float(np.max(errors))
     if len(samples.line):
         score.total_error = total / samples.length_mm - 1
+
+
+def misses(score: Score) -> list[str]:
+    """What falls short of the targets: found 90 %, false 10 %, joints 95 %, panels, lengths, widths."""
+    out = []
+    found = score.groups.get(THICK)
+    if found and found[0] < 0.90:
+        out.append("found under 90 %")
+    if found and score.false_share > 0.10:
+        out.append("false over 10 %")
+    if score.joints[0] < 0.95 * score.joints[1]:
+        out.append("joints under 95 %")
+    if score.panels[0] != score.panels[1]:
+        out.append("panel count")
+    if (score.matched_error or 0) > 0.03:
+        out.append("matched length off by over 3 %")
+    if abs(score.total_error or 0) > 0.10:
+        out.append("total length off by over 10 %")
+    if (score.width_error_px or 0) > 0.5:
+        out.append("width off by over 0.5 px")
+    if score.headline[0] != score.headline[1]:
+        out.append("recommendation")
+    return out
 
 
 def _text(score: Score) -> str:
@@ -178,7 +205,8 @@ def _text(score: Score) -> str:
         f"false {percent(score.joint_false)}; panels {score.panels[0]} (true {score.panels[1]})",
     ]
     for name, (share, length) in score.groups.items():
-        lines.append(f"  cracks {name}: {percent(share)} of {length / 1000:.1f} m found")
+        dark = name == THICK and f" (at least {100 * (score.contrast or 0):.0f} % darker than the slab)"
+        lines.append(f"  cracks {name}{dark or ''}: {percent(share)} of {length / 1000:.1f} m found")
     lines += [
         f"  false: {percent(score.false_share)} of the length found; total length "
         f"{percent(score.total_error)}",
@@ -187,6 +215,7 @@ def _text(score: Score) -> str:
         f"width where 3 px and more: off by {mm(score.width_error_px)} (worst {mm(score.width_worst_px)})",
         f"  recommendation: {got} (the trade: {wanted}){'' if got == wanted else '  <-- DIFFERS'}",
     ]
+    lines.append(f"  targets: {'; '.join(misses(score)) or 'all met'}")
     return "\n".join(lines)
 
 

@@ -112,5 +112,8 @@ def test_true_length_is_in_true_millimetres_whatever_the_scale() -> None:
 def test_every_shipped_sample_has_figures_to_print() -> None:
     names = sorted(p.parent.name for p in bench_accuracy.SAMPLES.glob("*/truth.json"))
     assert len(names) == 6
+    assert bench_accuracy.misses(bench_accuracy.Score("a", "network", matched_error=0.031)) == [
+        "matched length off by over 3 %"
+    ]
     text = bench_accuracy._text(bench_accuracy.Score("a", "network", headline=("patch", "removal")))
     assert "DIFFERS" in text
