@@ -86,6 +86,9 @@ def trace_maps(
         rim_px = settings.edge_rim_mm / mm_per_px
         lines = [q for q in lines if along_outline(q.points, outline, rim_px).mean() < 0.5]
         branches = outside_rim(branches, outline, rim_px)
+    if mm_per_px is not None:
+        least_px = settings.least_joint_mm / mm_per_px
+        lines = [q for q in lines if q.reaches == 2 or q.length_px >= least_px]
     lines.sort(key=lambda q: -q.probability)
     runs = outside_joints(branches, lines, settings)
     rejected = [q for q in found.lines if q.probability < settings.joint_probability]

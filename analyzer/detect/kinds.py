@@ -9,7 +9,7 @@ from itertools import pairwise
 from analyzer.detect.joint_lines import JointLine
 from analyzer.terms import JointKind
 
-ISOLATION_LEAST_MM = 9.0
+ISOLATION_LEAST_MM = 11.0
 """A strip of filler is about 1/2 in (common practice, no source); a sawn or tooled joint is narrower."""
 
 

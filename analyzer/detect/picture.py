@@ -36,6 +36,7 @@ PointMm = tuple[float, float]
 LEAST_SIDE_PX = 64
 MOST_PX = 200_000_000
 _NO_DATA_RIM_PX = 6
+_MARGIN_PX = 160
 _LEAST_SPALL_MM2 = 400.0
 
 
@@ -200,17 +201,24 @@ def _lay_view(
     seen: UInt8,
 ) -> str | None:
     """Score one photo and lay its scores on the grid where it is the best; returns the weights' hash."""
-    rows, cols = view.best.shape
     if not view.best.any():
         return None
-    empty = (view.rgb.max(axis=2) == 0) & ~view.best
-    rgb = _without_empty(view.rgb, empty) if empty.any() else view.rgb
-    maps = score_maps(rgb, grid.mm_per_px, method, threads)
-    use = view.best
+    # only what is used is scored, with a margin from which the detector sees what lies around
+    part = _bounds(view.best, _MARGIN_PX)
+    rgb, use = view.rgb[part], view.best[part]
+    empty = (rgb.max(axis=2) == 0) & ~use
+    maps = score_maps(
+        _without_empty(rgb, empty) if empty.any() else np.ascontiguousarray(rgb),
+        grid.mm_per_px,
+        method,
+        threads,
+    )
+    rows, cols = use.shape
+    row0, col0 = view.row0 + part[0].start, view.col0 + part[1].start
     if empty.any():
         rim = 2 * _NO_DATA_RIM_PX + 1
         use = use & (cv2.dilate(empty.view(np.uint8), np.ones((rim, rim), np.uint8)) == 0)
-    window = (slice(view.row0, view.row0 + rows), slice(view.col0, view.col0 + cols))
+    window = (slice(row0, row0 + rows), slice(col0, col0 + cols))
     for name in ("crack", "joint", "patch", "slab"):
         score = getattr(maps, name)
         if score is not None:
@@ -218,6 +226,15 @@ def _lay_view(
             layer[window][use] = score[use]
     seen[window][use] = 255
     return maps.weights_sha256
+
+
+def _bounds(flags: npt.NDArray[np.bool_], margin: int) -> tuple[slice, slice]:
+    """Rows and columns that hold all set flags, and a margin."""
+    rows, cols = np.flatnonzero(flags.any(axis=1)), np.flatnonzero(flags.any(axis=0))
+    return (
+        slice(max(0, int(rows[0]) - margin), int(rows[-1]) + margin + 1),
+        slice(max(0, int(cols[0]) - margin), int(cols[-1]) + margin + 1),
+    )
 
 
 def _without_empty(rgb: UInt8, empty: npt.NDArray[np.bool_]) -> UInt8:

@@ -70,8 +70,9 @@ class TraceSettings:
     """Pieces on one joint differ by no more in direction (perspective, lens)."""
     least_joint_px: float = 60.0
     """Shortest joint kept, unless it runs from edge to edge."""
-    joint_support: float = 0.45
-    """Part of its length over which a joint must be seen; the rest may be covered by leaves or worn."""
+    least_joint_mm: float = 300.0
+    """Shortest joint kept where the scale is known, unless both its ends reach an edge or a joint: a
+    joint divides a panel (a foot, judgement of this tool)."""
     joint_probability: float = 0.5
     """A line fitted as joint is kept from this probability."""
     along_joint_fraction: float = 0.7
