@@ -124,6 +124,7 @@ def _parser() -> argparse.ArgumentParser:
 
     ui = add("ui", _ui, "open the page in a browser on this machine")
     ui.add_argument("--port", type=int, default=8501)
+    ui.add_argument("--jobs", type=Path, metavar="DIR", help="where jobs are kept; default: your data folder")
     return parser
 
 
@@ -329,6 +330,9 @@ def _ui(options: argparse.Namespace) -> int:
     # The page answers this machine alone: photos of somebody's house do not belong on the network.
     command += ["--server.address", "127.0.0.1", "--browser.gatherUsageStats", "false"]
     command += ["--client.toolbarMode", "minimal", "--theme.base", "light", "--theme.primaryColor", "#7a2230"]
+    command += ["--theme.textColor", "#111111", "--server.maxUploadSize", "60"]
+    if options.jobs is not None:
+        os.environ["SLAB_JOBS"] = str(options.jobs.absolute())
     sys.stdout.flush()
     # The server takes this process's place, so that stopping the command stops the page.
     os.execv(sys.executable, command)

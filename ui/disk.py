@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import re
 import tempfile
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -73,6 +75,15 @@ def write_book(path: Path, book: dict[str, Any], revision: int) -> None:
     """Replace a field book; see :func:`replace_file`."""
     text = f"# Saved by slab ui, revision {revision}.\n{tomli_w.dumps(book)}"
     replace_file(path, text.encode("utf-8"))
+
+
+@contextlib.contextmanager
+def book_in_passing(book: dict[str, Any]) -> Iterator[Path]:
+    """A field book as a file for as long as the block runs."""
+    with tempfile.TemporaryDirectory(prefix="slab-") as folder:
+        path = Path(folder) / "field_book.toml"
+        path.write_text(tomli_w.dumps(book), "utf-8")
+        yield path
 
 
 def read_json(path: Path) -> dict[str, Any]:

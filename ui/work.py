@@ -6,6 +6,8 @@ in the field book, and the field book's own paths are checked where they are rea
 
 from __future__ import annotations
 
+import os
+import shutil
 import tempfile
 import tomllib
 from collections.abc import Callable, Sequence
@@ -16,6 +18,9 @@ from analyzer import chain
 from analyzer.errors import FieldBookError
 from analyzer.records import JobRecord
 from analyzer.terms import DetectMethod
+from ui import disk
+from ui.paths import Book
+from ui.store import Job, Workspace
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,3 +104,71 @@ def _photo_names(book: Upload) -> list[str]:
     if not isinstance(entries, list):
         return []
     return [e["file"] for e in entries if isinstance(e, dict) and isinstance(e.get("file"), str)]
+
+
+def work_out(place: Workspace, key: str, with_photos: bool, progress: Callable[[str], None]) -> None:
+    """Run the chain on a kept job as it stands now, and keep the finished job folder beside it.
+
+    The field book is copied first: what is typed meanwhile is saved as ever and belongs to the
+    next result. The last result stays until the new one is complete.
+
+    Raises
+    ------
+    SlabError
+        As the chain.
+    """
+    job = place.open(key)
+    book = ready(job.book, with_photos)
+    with tempfile.TemporaryDirectory(dir=job.folder, prefix=".work-") as folder:
+        path = Path(folder) / "field_book.toml"
+        disk.write_book(path, book, job.revision)
+        (Path(folder) / "photos").mkdir()
+        for entry in book.get("photo", ()):
+            source = place.photo_file(job, str(entry["id"]))
+            if source is not None:
+                _same_file(source, Path(folder) / "photos" / source.name)
+        done = chain.analyze_job(path, progress=progress) if book.get("photo") else chain.assess_job(path)
+        chain.file_job(done, path, job.folder / "result", force=True, progress=progress)
+    ranking = done.record.ranking
+    note = {
+        "revision": job.revision,
+        "headline": str(ranking.headline),
+        "next": [[m.what, m.why, m.effort] for m in ranking.next_measurements[:5]],
+    }
+    place.note_result(key, note)
+
+
+def last_result(job: Job) -> Finished:
+    """The finished job that lies beside a kept job.
+
+    Raises
+    ------
+    VerifyError
+        There is none, or it was made by another version.
+    """
+    from analyzer import transmit
+
+    record = transmit.read_job(job.folder / "result")
+    data = job.folder / "result" / "data"
+    pictures = sorted((data / "pictures").iterdir())
+    return Finished(
+        record,
+        tuple((p.name, p.read_bytes()) for p in pictures),
+        (data / "report.html").read_bytes(),
+        (data / "report.pdf").read_bytes(),
+    )
+
+
+def ready(book: Book, with_photos: bool = True) -> Book:
+    """The field book without what was planned but not read yet: a station needs a reading."""
+    read = [s for s in book.get("station", ()) if "rod" in s or "height" in s]
+    new = {k: v for k, v in book.items() if k != "station" and (with_photos or k != "photo")}
+    return {**new, "station": read} if read else new
+
+
+def _same_file(source: Path, target: Path) -> None:
+    """The same bytes at another place, without copying them where the system can."""
+    try:
+        os.link(source, target)
+    except OSError:
+        shutil.copyfile(source, target)

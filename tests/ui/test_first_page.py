@@ -25,7 +25,7 @@ def test_field_book_in_recommendation_out(browser_page: Page, page_address: str,
     from analyzer import chain
 
     expected = chain.assess_job(book).record.ranking
-    browser_page.goto(page_address)
+    browser_page.goto(f"{page_address}/files")
     expect(browser_page.get_by_role("heading", name="Old slab: overlay, patch or removal?")).to_be_visible(
         timeout=30000
     )
@@ -44,7 +44,7 @@ def test_a_bad_field_book_is_one_sentence_on_the_page(
     browser_page: Page, page_address: str, book: Path, book_text: str
 ) -> None:
     book.write_text(book_text.replace('thickness = "4 in"', 'thickness = "4 inn"'), "utf-8")
-    browser_page.goto(page_address)
+    browser_page.goto(f"{page_address}/files")
     browser_page.locator("input[type=file]").first.set_input_files(str(book))
     browser_page.get_by_role("button", name="Work it out").click()
     alert = browser_page.get_by_role("alert").filter(has_text="inn")
@@ -55,7 +55,7 @@ def test_a_bad_field_book_is_one_sentence_on_the_page(
 def test_nothing_is_fetched_from_elsewhere(browser_page: Page, page_address: str) -> None:
     asked: list[str] = []
     browser_page.on("request", lambda request: asked.append(request.url))
-    browser_page.goto(page_address)
+    browser_page.goto(f"{page_address}/files")
     expect(browser_page.get_by_role("heading", level=1)).to_be_visible(timeout=30000)
     browser_page.wait_for_load_state("networkidle")
     elsewhere = [u for u in asked if "127.0.0.1" not in u and not u.startswith(("data:", "blob:"))]

@@ -6,11 +6,13 @@ from pathlib import Path
 
 from streamlit.testing.v1 import AppTest
 
+from ui.store import Workspace
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
-def test_page_runs_without_exception_and_offers_samples() -> None:
-    app = AppTest.from_file(str(ROOT / "ui" / "app.py"), default_timeout=30).run()
+def test_page_runs_without_exception_and_offers_samples(place: Workspace) -> None:
+    app = AppTest.from_string("from ui import flow\nflow.run('files')", default_timeout=30).run()
     assert not app.exception
     assert app.title[0].value == "Old slab: overlay, patch or removal?"
     assert app.button(key="run").disabled

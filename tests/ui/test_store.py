@@ -21,11 +21,6 @@ JPEG = b"\xff\xd8\xff\xe0" + b"x" * 40
 THICK = ("slab", "thickness")
 
 
-@pytest.fixture
-def place(tmp_path: Path) -> Workspace:
-    return Workspace(tmp_path / "jobs")
-
-
 def test_what_is_typed_is_there_for_another_server(place: Workspace) -> None:
     job = place.create("Walk to the mill office", "M. Example", day=dt.date(2026, 5, 3))
     place.save(job.key, "M. Example", [Change(THICK, "4 in")])
