@@ -64,7 +64,7 @@ def rubble(rng: Rng, shape: Shape) -> F32:
     light = rng.uniform(0, 2 * math.pi)
     size = float(np.exp(rng.uniform(math.log(6), math.log(75))))
     tone = rng.uniform(0.15, 0.6) * np.array([1, rng.uniform(0.92, 1), rng.uniform(0.8, 1.02)])
-    rgb = _flat(shape, tone * rng.uniform(0.02, 0.25))
+    rgb = _flat(shape, (tone * rng.uniform(0.02, 0.25)).astype(np.float32))
     spread, contrast = rng.uniform(0.1, 0.4), rng.uniform(0.15, 0.7)
     for layer in range(int(rng.integers(2, 4))):
         px = size * rng.uniform(0.6, 1.15)
