@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import cv2
 import numpy as np
@@ -37,6 +38,7 @@ LEAST_SIDE_PX = 64
 MOST_PX = 200_000_000
 _NO_DATA_RIM_PX = 6
 _MARGIN_PX = 160
+_ENLARGED_PX = 12e6
 _LEAST_SPALL_MM2 = 400.0
 
 
@@ -201,40 +203,62 @@ def _lay_view(
     seen: UInt8,
 ) -> str | None:
     """Score one photo and lay its scores on the grid where it is the best; returns the weights' hash."""
-    if not view.best.any():
-        return None
-    # only what is used is scored, with a margin from which the detector sees what lies around
-    part = _bounds(view.best, _MARGIN_PX)
-    rgb, use = view.rgb[part], view.best[part]
-    empty = (rgb.max(axis=2) == 0) & ~use
-    maps = score_maps(
-        _without_empty(rgb, empty) if empty.any() else np.ascontiguousarray(rgb),
-        grid.mm_per_px,
-        method,
-        threads,
-    )
-    rows, cols = use.shape
-    row0, col0 = view.row0 + part[0].start, view.col0 + part[1].start
-    if empty.any():
-        rim = 2 * _NO_DATA_RIM_PX + 1
-        use = use & (cv2.dilate(empty.view(np.uint8), np.ones((rim, rim), np.uint8)) == 0)
-    window = (slice(row0, row0 + rows), slice(col0, col0 + cols))
-    for name in ("crack", "joint", "patch", "slab"):
-        score = getattr(maps, name)
-        if score is not None:
-            layer = layers.setdefault(name, np.zeros((grid.n_rows, grid.n_cols), np.uint8))
-            layer[window][use] = score[use]
-    seen[window][use] = 255
-    return maps.weights_sha256
+    digest: str | None = None
+    # only the parts that are used are scored, each with a margin of what lies around
+    for part in _used_parts(view.best):
+        rgb, use = view.rgb[part], view.best[part]
+        empty = (rgb.max(axis=2) == 0) & ~use
+        if empty.any():
+            rgb = _without_empty(rgb, empty)
+            rim = 2 * _NO_DATA_RIM_PX + 1
+            use = use & (cv2.dilate(empty.view(np.uint8), np.ones((rim, rim), np.uint8)) == 0)
+        maps = score_maps(np.ascontiguousarray(rgb), grid.mm_per_px, method, threads)
+        row0, col0 = view.row0 + part[0].start, view.col0 + part[1].start
+        window = (slice(row0, row0 + use.shape[0]), slice(col0, col0 + use.shape[1]))
+        for name in ("crack", "joint", "patch", "slab"):
+            score = getattr(maps, name)
+            if score is not None:
+                layer = layers.setdefault(name, np.zeros((grid.n_rows, grid.n_cols), np.uint8))
+                layer[window][use] = score[use]
+        seen[window][use] = 255
+        digest = maps.weights_sha256
+    return digest
 
 
-def _bounds(flags: npt.NDArray[np.bool_], margin: int) -> tuple[slice, slice]:
-    """Rows and columns that hold all set flags, and a margin."""
-    rows, cols = np.flatnonzero(flags.any(axis=1)), np.flatnonzero(flags.any(axis=0))
-    return (
-        slice(max(0, int(rows[0]) - margin), int(rows[-1]) + margin + 1),
-        slice(max(0, int(cols[0]) - margin), int(cols[-1]) + margin + 1),
+def _used_parts(best: npt.NDArray[np.bool_]) -> list[tuple[slice, slice]]:
+    """Windows that hold all set flags with a margin, merged where that is less to score."""
+    cell = 16
+    rows, cols = best.shape
+    small = cv2.resize(
+        best.view(np.uint8) * np.uint8(255),
+        (-(-cols // cell), -(-rows // cell)),
+        interpolation=cv2.INTER_AREA,
     )
+    boxes = cv2.connectedComponentsWithStats((small > 0).astype(np.uint8), connectivity=8)[2][1:, :4]
+    found = [
+        (
+            max(0, y * cell - _MARGIN_PX), min(rows, (y + h) * cell + _MARGIN_PX),
+            max(0, x * cell - _MARGIN_PX), min(cols, (x + w) * cell + _MARGIN_PX),
+        )
+        for x, y, w, h in boxes.tolist()
+    ]  # fmt: skip
+    merged = True
+    while merged:
+        merged = False
+        for i, j in combinations(range(len(found)), 2):
+            a, b = found[i], found[j]
+            both = (min(a[0], b[0]), max(a[1], b[1]), min(a[2], b[2]), max(a[3], b[3]))
+            if _work(both) <= _work(a) + _work(b):
+                found = [box for k, box in enumerate(found) if k not in (i, j)] + [both]
+                merged = True
+                break
+    return [(slice(a, b), slice(c, d)) for a, b, c, d in sorted(found)]
+
+
+def _work(box: tuple[int, int, int, int]) -> float:
+    """Pixels to be scored for (first row, end row, first column, end column); small ones are enlarged."""
+    area = float((box[1] - box[0]) * (box[3] - box[2]))
+    return min(4.0 * area, max(area, _ENLARGED_PX))
 
 
 def _without_empty(rgb: UInt8, empty: npt.NDArray[np.bool_]) -> UInt8:
