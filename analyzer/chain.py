@@ -41,12 +41,14 @@ def analyze_job(
     mm_per_px: float | None = None,
     local: Path | None = None,
     progress: Progress = _quiet,
+    prices: Path | None = None,
 ) -> AnalyzedJob:
     """The whole walk: field book and photos to a finished record.
 
     ``method`` is the learned detector or plain filters, ``mm_per_px`` the resolution of the plan
     picture (chosen from the photos if None), ``local`` holds limits that replace or tighten the
-    cited ones, and ``progress`` is told the name of each step as it begins.
+    cited ones, ``prices`` is a price book of the firm's own in place of the invented one, and
+    ``progress`` is told the name of each step as it begins.
 
     Raises
     ------
@@ -93,20 +95,15 @@ def analyze_job(
             survey = measure.refine_by_closeup(survey, entry, photo, calibration, traces, field)
     unseen = plan.unseen_area_mm2 / plan.slab_area_mm2
     parameters = {"method": str(method), "mm_per_px": f"{plan.grid.mm_per_px:.3f}"}
-    record = _decide(
-        field, layout, survey, unseen, photos, calibrations, plan, detection, local, progress, parameters
-    )
+    pictures = (photos, calibrations, plan, detection)
+    record = _decide(field, layout, survey, unseen, *pictures, local, prices, progress, parameters)
     return AnalyzedJob(record, tuple(photos), tuple(calibrations), plan)
 
 
-def assess_job(field_book: Path, local: Path | None = None, progress: Progress = _quiet) -> AnalyzedJob:
-    """The walk without photos: what was typed decides; unseen is unknown.
-
-    Raises
-    ------
-    SlabError
-        The field book or the local limits cannot be used.
-    """
+def assess_job(
+    field_book: Path, local: Path | None = None, progress: Progress = _quiet, prices: Path | None = None
+) -> AnalyzedJob:
+    """The walk without photos: what was typed decides; unseen is unknown. Raises as :func:`analyze_job`."""
     from analyzer import acquire, measure
 
     progress("reading the field book")
@@ -114,7 +111,7 @@ def assess_job(field_book: Path, local: Path | None = None, progress: Progress =
     layout = measure.lay_out_panels((), field, None, 0.0)
     survey = records.CrackSurvey((), ())
     parameters = {"method": "field book only"}
-    record = _decide(field, layout, survey, None, (), (), None, None, local, progress, parameters)
+    record = _decide(field, layout, survey, None, (), (), None, None, local, prices, progress, parameters)
     return AnalyzedJob(record, (), (), None)
 
 
@@ -128,6 +125,7 @@ def _decide(
     plan: records.PlanImage | None,
     detection: records.Detection | None,
     local: Path | None,
+    prices: Path | None,
     progress: Progress,
     parameters: dict[str, str],
 ) -> records.JobRecord:
@@ -145,10 +143,11 @@ def _decide(
     findings = rate.compare(distress, layout, levels, clearances, plans, field, limits)
     progress("weighing the options")
     ranking = score.rank_options(findings, field, distress, layout, levels, plans, score.load_options())
-    bill = takeoff.count_quantities(plans, layout, distress, field, levels=levels)
+    counted = takeoff.count_quantities(plans, layout, distress, field, levels=levels)
+    bill = takeoff.price_bill(counted, takeoff.load_prices(prices) if prices else takeoff.load_prices())
     weights = detection.weights_sha256 if detection else None
     return records.JobRecord(
-        provenance=transmit.collect_provenance(parameters, weights, local),
+        provenance=transmit.collect_provenance(parameters, weights, (local, prices)),
         field=field,
         photos=tuple(acquire.note_photo(p) for p in photos),
         calibrations=tuple(calibrations),
@@ -260,13 +259,7 @@ def write_target_sheets(paper: str, out: Path, force: bool = False) -> None:
 
 
 def write_field_sheet(paper: str, out: Path, force: bool = False) -> None:
-    """Write the pencil sheet as PDF (``letter`` or ``a4``).
-
-    Raises
-    ------
-    OutputError
-        The file exists or cannot be written.
-    """
+    """Write the pencil sheet as PDF (``letter`` or ``a4``); raises as :func:`write_target_sheets`."""
     from analyzer import transmit
 
     transmit.write_whole_file(out, transmit.field_sheet_pdf(paper), force)
@@ -378,11 +371,16 @@ def told(record: records.JobRecord, folder: JobFolder | None, for_program: bool)
     return transmit.job_json(record, folder) if for_program else "\n".join(transmit.job_lines(record, folder))
 
 
-def told_plans(record: records.JobRecord, for_program: bool) -> str:
-    """Grades and quantities of a job as text for a terminal, or as JSON."""
+def told_plans(
+    record: records.JobRecord, for_program: bool, out: Path | None = None, force: bool = False
+) -> str:
+    """Grades and quantities as text or JSON; drawings and set-out go into the folder ``out``, if given."""
     from analyzer import transmit
 
-    return transmit.plans_json(record) if for_program else "\n".join(transmit.plan_lines(record))
+    files = transmit.write_plans(record, out, force) if out else ()
+    if for_program:
+        return transmit.plans_json(record, files)
+    return "\n".join(transmit.plan_lines(record, files, str(out)))
 
 
 def _refuse_if_not_a_slab(probability: float | None, source: str) -> None:

@@ -42,7 +42,7 @@ def run(arguments: Sequence[str]) -> int:
         return 2
     except BrokenPipeError:
         # The reader of our output (head, less) has left: nothing more to say.
-        sys.stdout = None  # type: ignore[assignment]
+        sys.stdout = None
         return 0
     except OSError as error:
         _clear_progress()
@@ -59,9 +59,10 @@ def _parser() -> argparse.ArgumentParser:
     """All commands and their options."""
     parser = argparse.ArgumentParser(
         prog="slab",
-        description="Measure an old concrete slab from photos, tape and level, and say whether to pour over it, "
-        "patch it or break it out.",
-        epilog="Not a code approval, warranty or structural opinion. Local codes and licensed practice come first.",
+        description="Measure an old concrete slab from photos, tape and level, and say whether to pour over "
+        "it, patch it or break it out.",
+        epilog="Not a code approval, warranty or structural opinion. Local codes and licensed practice come "
+        "first.",
     )
     parser.add_argument("--version", action="version", version=f"slab {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
@@ -102,6 +103,8 @@ def _parser() -> argparse.ArgumentParser:
 
     plan = add("plan", _plan, "grades, thicknesses and volumes of every option from the field book")
     plan.add_argument("field_book", type=Path, metavar="FIELDBOOK")
+    plan.add_argument("--out", type=Path, metavar="DIR", help="also write SVG, DXF and CSV there")
+    plan.add_argument("--force", action="store_true", help="replace a folder that this command wrote")
     _local(plan)
 
     jobs = add("jobs", _jobs, "list job folders below a folder")
@@ -149,6 +152,9 @@ def _local(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--local", type=Path, metavar="TOML", help="limits of your jurisdiction, over the cited ones"
     )
+    command.add_argument(
+        "--prices", type=Path, metavar="FILE", help="your own price book (TOML or CSV), not the invented one"
+    )
 
 
 def _paper(command: argparse.ArgumentParser, default: Path) -> None:
@@ -170,7 +176,8 @@ def _demo(options: argparse.Namespace) -> int:
 def _analyze(options: argparse.Namespace) -> int:
     if options.mm_per_px is not None and not 0.05 <= options.mm_per_px <= 20:
         raise UnitError("--mm-per-px", f"{options.mm_per_px} is out of range", "give 0.05 to 20 mm")
-    return _run_job(options, options.field_book, options.method, options.mm_per_px, options.local)
+    own = (options.local, options.prices)
+    return _run_job(options, options.field_book, options.method, options.mm_per_px, *own)
 
 
 def _run_job(
@@ -179,11 +186,12 @@ def _run_job(
     method: DetectMethod,
     mm_per_px: float | None = None,
     local: Path | None = None,
+    prices: Path | None = None,
 ) -> int:
     from analyzer import chain
 
     chain.check_target(options.out, options.force)
-    job = chain.analyze_job(field_book, method, mm_per_px, local, _progress)
+    job = chain.analyze_job(field_book, method, mm_per_px, local, _progress, prices)
     folder = chain.file_job(job, field_book, options.out, options.force, _progress)
     _clear_progress()
     _print_job(options, job, folder)
@@ -195,7 +203,7 @@ def _assess(options: argparse.Namespace) -> int:
 
     if options.out:
         chain.check_target(options.out, options.force)
-    job = chain.assess_job(options.field_book, options.local, _progress)
+    job = chain.assess_job(options.field_book, options.local, _progress, options.prices)
     folder = chain.file_job(job, options.field_book, options.out, options.force) if options.out else None
     _clear_progress()
     _print_job(options, job, folder)
@@ -212,9 +220,10 @@ def _print_job(options: argparse.Namespace, job: Any, folder: Any) -> None:
 def _plan(options: argparse.Namespace) -> int:
     from analyzer import chain
 
-    job = chain.assess_job(options.field_book, options.local, _progress)
+    job = chain.assess_job(options.field_book, options.local, _progress, options.prices)
+    text = chain.told_plans(job.record, options.json, options.out, options.force)
     _clear_progress()
-    print(chain.told_plans(job.record, options.json))
+    print(text)
     return 0
 
 
@@ -275,7 +284,7 @@ def _target(options: argparse.Namespace) -> int:
     _print(
         options,
         {"file": str(options.out)},
-        f"{options.out}: print at 100 % and check the ruler with a tape; four sheets round the area are best.",
+        f"{options.out}: print at 100 %, check the ruler with a tape; four sheets round the area are best.",
     )
     return 0
 

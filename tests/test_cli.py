@@ -40,7 +40,8 @@ def test_help_names_every_command_and_loads_nothing_heavy() -> None:
         "import sys; from analyzer.cli import run\n"
         "try: run(['--help'])\n"
         "except SystemExit: pass\n"
-        "heavy = {'numpy', 'cv2', 'scipy', 'skimage', 'shapely', 'streamlit', 'onnxruntime', 'PIL'} & set(sys.modules)\n"
+        "heavy = {'numpy', 'cv2', 'scipy', 'skimage', 'shapely', 'streamlit', 'onnxruntime', 'PIL', 'ezdxf'}\n"
+        "heavy &= set(sys.modules)\n"
         "print('HEAVY', sorted(heavy))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -194,7 +195,8 @@ def test_ctrl_c_in_the_middle_leaves_nothing(tmp_path: Path) -> None:
     for i in range(40):
         Image.fromarray(rng.integers(0, 255, (900, 1200, 3), np.uint8)).save(pictures / f"{i}.jpg")
     process = subprocess.Popen(
-        [sys.executable, "-m", "analyzer", "detect", str(pictures), "--out", str(tmp_path / "out"), "--method", "filters"],
+        [sys.executable, "-m", "analyzer", "detect", str(pictures), "--out", str(tmp_path / "out"),
+         "--method", "filters"],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
     deadline = time.monotonic() + 60
@@ -211,6 +213,30 @@ def test_progress_is_silent_when_piped(book: Path) -> None:
     done = _slab("assess", str(book))
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
+
+
+def test_plan_writes_drawings_whole_and_once(
+    book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "plans"
+    assert run(["plan", str(book), "--out", str(out), "--json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert sorted(data["files"]) == sorted(p.name for p in out.iterdir())
+    assert any(name.endswith(".dxf") for name in data["files"])
+    assert data["prices"][0]["invented"] is True
+    assert "--force" in _refused(capsys, "plan", str(book), "--out", str(out))
+    assert run(["plan", str(book), "--out", str(out), "--force"]) == 0
+
+
+def test_a_price_book_of_ones_own(book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    prices = tmp_path / "ours.csv"
+    prices.write_text("item,unit,low,likely,high\nconcrete to order,m3,1,2,3\n", "utf-8")
+    assert run(["plan", str(book), "--prices", str(prices)]) == 0
+    text = capsys.readouterr().out
+    assert "Price book: ours.csv." in text
+    assert "invented, to show" not in text
+    prices.write_text("item,unit,low,likely,high\nconcrete to order,m3,3,2,1\n", "utf-8")
+    assert "ours.csv" in _refused(capsys, "plan", str(book), "--prices", str(prices))
 
 
 def test_unknown_sample_and_resolution(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

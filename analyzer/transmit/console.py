@@ -4,24 +4,27 @@ from __future__ import annotations
 
 import json
 
-from analyzer.records import GradePlan, JobRecord
+from analyzer.records import Cause, JobRecord
+from analyzer.transmit.decision_tables import loosened
 from analyzer.transmit.job_folder import JobFolder
 from analyzer.transmit.record_json import RECORD_SCHEMA, plain
-from analyzer.units import format_length, format_slope, format_volume
 
 
 def job_lines(record: JobRecord, folder: JobFolder | None = None) -> list[str]:
     """Recommendation, reasons, open questions and next steps; the report's path comes last."""
     ranking = record.ranking
+    causes = [c for c in ranking.causes if c.standing != "unlikely"]
     lines = [f"{record.field.job.title} ({record.field.job.job_id})"]
     if record.field.job.invented:
         lines.append("This job is invented.")
     lines += ["", f"{str(ranking.headline).upper()} ({ranking.firmness}): {ranking.sentence}"]
     for title, items in (
+        ("Local rules looser than the usual limit", [line.text for line in loosened(record)]),
         ("Open questions that come first", [f"{s.question} {s.answer}." for s in ranking.stops if s.blocks]),
         ("Why", [r.sentence for r in ranking.reasons_for]),
         ("Against it", [r.sentence for r in ranking.reasons_against]),
         ("By panel", [f"{a.panel_id}: {a.action}. {a.reason}" for a in ranking.panel_actions]),
+        ("Possible causes (a laboratory or an engineer confirms)", [_cause(c) for c in causes]),
         (
             "Not known",
             list(ranking.unknowns) + [f"{c.subject}: {c.sentence}" for c in record.distress.contradictions],
@@ -43,59 +46,11 @@ def job_lines(record: JobRecord, folder: JobFolder | None = None) -> list[str]:
     return lines
 
 
-def plan_lines(record: JobRecord) -> list[str]:
-    """Every option's grades, thickness range, heights after and quantities."""
-    system = str(record.field.job.units)
-    lines = [f"{record.field.job.title} ({record.field.job.job_id})"]
-    if any(s.blocks for s in record.ranking.stops):
-        lines.append(
-            "Questions that come before any work are open; these grades are no advice to pour or remove:"
-        )
-        lines += [f"  - {s.question} {s.answer}." for s in record.ranking.stops if s.blocks]
-    if not record.plans:
-        lines.append("No grades can be planned: no thickness, level or height was given.")
-    for plan in record.plans:
-        lines += ["", *_plan_block(plan, system)]
-        for q in record.bill.quantities:
-            if q.option is plan.option:
-                lines.append(f"  {q.item}: {_amount(q.value, q.unit, system)} ({q.basis})")
-    return lines
-
-
-def _plan_block(plan: GradePlan, system: str) -> list[str]:
-    """Lines of one plan."""
-    lines = [f"{plan.option}:"]
-    if plan.fall is not None:
-        lines.append(f"  fall {format_slope(plan.fall, system)}")
-    lines.append(
-        f"  thickness {format_length(plan.thickness_min_mm, system)} to {format_length(plan.thickness_max_mm, system)}, "
-        f"mean {format_length(plan.thickness_mean_mm, system)}"
-    )
-    for grade in plan.grades:
-        lines.append(
-            f"  {grade.name}: old {format_length(grade.old_mm, system)}, new {format_length(grade.finished_mm, system)}, "
-            f"thickness {format_length(grade.thickness_mm, system)}"
-        )
-    for after in plan.heights_after:
-        before, left = (
-            "unknown" if v is None else format_length(v, system) for v in (after.before_mm, after.after_mm)
-        )
-        lines.append(f"  {after.kind} {after.name}: {before} now, {left} after")
-    for title, items in (
-        ("cannot be met", plan.conflicts),
-        ("would help", plan.relaxations),
-        ("assumed", plan.assumptions),
-    ):
-        lines += [f"  {title}: {item}" for item in items]
-    return lines
-
-
-def _amount(value: float, unit: str, system: str) -> str:
-    if unit == "m3":
-        return format_volume(value, system)
-    if unit == "mm":
-        return format_length(value, system)
-    return f"{value:.6g} {unit}"
+def _cause(cause: Cause) -> str:
+    """One possible cause with the clues on both sides."""
+    told = f"{cause.name} ({cause.standing}): {' '.join(c.sentence for c in cause.clues_for)}"
+    against = " ".join(c.sentence for c in cause.clues_against)
+    return f"{told} Against it: {against}" if against else told
 
 
 def job_json(record: JobRecord, folder: JobFolder | None) -> str:
@@ -104,15 +59,3 @@ def job_json(record: JobRecord, folder: JobFolder | None) -> str:
     return json.dumps(
         {"schema": RECORD_SCHEMA, **paths, **plain(record)}, ensure_ascii=False, allow_nan=False
     )
-
-
-def plans_json(record: JobRecord) -> str:
-    """Plans and quantities alone as one line of JSON, with the stops that are open."""
-    data = {
-        "schema": RECORD_SCHEMA,
-        "job_id": record.field.job.job_id,
-        "open_stops": [s.stop_id for s in record.ranking.stops if s.blocks],
-        "plans": plain(record.plans),
-        "quantities": plain(record.bill.quantities),
-    }
-    return json.dumps(data, ensure_ascii=False, allow_nan=False)

@@ -7,6 +7,7 @@ readers.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -21,6 +22,14 @@ PANEL_MARKED = "#f3d9b8"
 UNSEEN = "#8a8a8a"
 HOUSE = "#5b4636"
 STATION = "#1f5f3a"
+SET_OUT = "#1f5f3a"
+NEW_JOINT = "#7a3b00"
+CONTOUR = "#4f6d8f"
+GRIND = "#a3003f"
+NEW_CONCRETE = "#cfd8dc"
+WATER = "#d3e6f2"
+WATER_EDGE = "#3b7ea8"
+HIGHLIGHT = "#f2b84b"
 PAPER = "#ffffff"
 
 
@@ -52,18 +61,29 @@ class Box:
         )
 
 
+_AROUND: tuple[tuple[float, float], ...] = (
+    (1, -1), (1, 1), (-1, -1), (-1, 1), (0, -1.4), (0, 1.4), (1.6, 0), (-1.6, 0),
+)  # fmt: skip
+
+
 def place_label(
-    anchor: tuple[float, float], size: tuple[float, float], taken: Sequence[Box], frame: Box
+    anchor: tuple[float, float],
+    size: tuple[float, float],
+    taken: Sequence[Box],
+    frame: Box,
+    prefer: tuple[float, float] | None = None,
 ) -> Box:
     """Find a place for a label near its anchor that covers no other label.
 
     Tries rings of positions around the anchor and returns the first free one inside the frame,
-    or the nearest position if none is free (a covered label is better than none).
+    or the nearest position if none is free (a covered label is better than none). With ``prefer``
+    (x, y, y downwards) the positions in that direction are tried first.
     """
     width, height = size
     first: Box | None = None
+    around = _AROUND if prefer is None else sorted(_AROUND, key=lambda d: -_along(d, prefer))
     for ring in (0.8, 1.6, 2.6, 3.8, 5.2):
-        for dx, dy in ((1, -1), (1, 1), (-1, -1), (-1, 1), (0, -1.4), (0, 1.4), (1.6, 0), (-1.6, 0)):
+        for dx, dy in around:
             x = anchor[0] + dx * ring * height - (width if dx < 0 else width / 2 if dx == 0 else 0)
             y = anchor[1] + dy * ring * height - height / 2
             box = Box(x, y, width, height)
@@ -73,6 +93,12 @@ def place_label(
             if not any(box.overlaps(other) for other in taken):
                 return box
     return first or Box(anchor[0], anchor[1], width, height)
+
+
+def _along(position: tuple[float, float], direction: tuple[float, float]) -> float:
+    """Cosine between a position round a label and a direction."""
+    x, y = position
+    return (x * direction[0] + y * direction[1]) / math.hypot(x, y)
 
 
 def crack_weight(crack: CrackSize) -> float:

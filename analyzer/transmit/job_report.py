@@ -1,4 +1,4 @@
-"""All files of a job's report from its record: figures, HTML, PDF, tables of lines."""
+"""All files of a job's report from its record: figures, HTML, PDF, drawings, tables of lines."""
 
 from __future__ import annotations
 
@@ -7,20 +7,27 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from analyzer.errors import OutputError
-from analyzer.records import Calibration, JobRecord, Photo, PlanImage
-from analyzer.terms import Headline, Option, UnitSystem
+from analyzer.records import Calibration, GradePlan, JobRecord, Photo, PlanImage
+from analyzer.terms import Option, UnitSystem
+from analyzer.transmit.content import Figure, jpeg_figure, svg_figure
+from analyzer.transmit.estimator import shown_plans
 from analyzer.transmit.lines import cracks_csv, joints_csv, lines_geojson
 from analyzer.transmit.photo_figure import annotated_photo, annotated_plan
-from analyzer.transmit.plan_figure import grade_svg, plan_svg
-from analyzer.transmit.report import Figure, build_report
+from analyzer.transmit.plan_figure import plan_svg
+from analyzer.transmit.plan_files import STEM, plan_files
+from analyzer.transmit.reason_figure import reason_pictures
+from analyzer.transmit.report import build_report
 from analyzer.transmit.report_html import render_html
 from analyzer.transmit.report_pdf import render_pdf
 
-_PLANS_SHOWN = {
-    Headline.OVERLAY: (Option.OVERLAY_BONDED, Option.OVERLAY_UNBONDED),
-    Headline.REMOVAL: (Option.REMOVAL,),
-    Headline.PATCH: (),
-    Headline.NONE_YET: (),
+# Drawing: caption, and how much of the height of a page it may take.
+_DRAWINGS = {
+    "set_out": ("Heights to set, numbered as in the table; the arrow points downhill.", 0.85),
+    "thickness": (
+        "Thickness of the new concrete: lines of equal thickness, thinnest and thickest spot.",
+        0.6,
+    ),
+    "section": ("Section along the fall.", 0.4),
 }
 
 
@@ -49,61 +56,16 @@ def report_files(
     OutputError
         An original is no longer the file that was read.
     """
-    drawing = plan_svg(record).encode()
-    plan_figure = Figure(
-        "plan.svg",
-        "image/svg+xml",
-        drawing,
-        "Plan of the slab with panels, joints, cracks and level stations",
-        "The slab from above. Solid lines are cracks, thicker where they are wider; dashed lines are joints; "
-        "ringed crosses are level stations; triangles are heights at doors, steps and walls.",
-    )
-    lead = plan_figure
-    photo_figures: list[Figure] = []
-    out: dict[str, bytes] = {"pictures/plan.svg": drawing}
-    if plan is not None and plan.views:
-        picture = annotated_plan(plan, record)
-        out["pictures/slab_from_above.jpg"] = picture
-        lead = Figure(
-            "slab_from_above.jpg",
-            "image/jpeg",
-            picture,
-            "The slab from above, put together from the photos, with cracks and joints drawn on it",
-            "The slab from above, put together from the photos. Solid lines are cracks, dashed lines are joints. "
-            "White parts were not seen.",
-        )
-        photo_figures.append(plan_figure)
-    for photo, calibration in zip(photos, calibrations, strict=True):
-        picture = annotated_photo(photo, calibration, record)
-        name = f"photo_{_safe(photo.photo_id)}.jpg"
-        out[f"pictures/{name}"] = picture
-        what = "" if calibration.has_plan_position else " (close-up)"
-        photo_figures.append(
-            Figure(
-                name,
-                "image/jpeg",
-                picture,
-                f"Photo {photo.photo_id} with what was found drawn on it",
-                f"Photo {photo.photo_id}{what}, scaled by {calibration.method}.",
-            )
-        )
-    grade_figures = []
-    for index, grades in enumerate(record.plans):
-        if grades.option in _PLANS_SHOWN[record.ranking.headline] and grades.option == record.ranking.option:
-            name = f"grades_{index}.svg"
-            svg = grade_svg(record, grades).encode()
-            out[f"pictures/{name}"] = svg
-            grade_figures.append(
-                Figure(
-                    name,
-                    "image/svg+xml",
-                    svg,
-                    f"Thickness at each station, {grades.option}",
-                    f"Thickness of the new concrete at each station ({grades.option}); the arrow points downhill.",
-                )
-            )
-    content = build_report(record, lead, tuple(photo_figures), tuple(grade_figures))
+    figures = _pictures(record, photos, calibrations, plan)
+    lead, further = figures[0], tuple(figures[1:])
+    ranking = record.ranking
+    reasons = reason_pictures((*ranking.reasons_for, *ranking.reasons_against), record, photos, calibrations)
+    drawings = plan_files(record)
+    shown = {p.option: _drawings(p, drawings) for p in shown_plans(record)}
+    content = build_report(record, lead, further, shown, reasons)
     paper = "a4" if record.field.job.units is UnitSystem.METRIC else "us-letter"
+    out = {f"pictures/{f.name}": f.data for f in (*figures, *reasons.values())}
+    out |= {f"drawings/{name}": data for name, data in drawings.items()}
     out["report.html"] = render_html(content).encode()
     out["report.pdf"] = render_pdf(content, record.field.job.date, record.field.job.by, paper)
     out["lines/cracks.csv"] = cracks_csv(record).encode()
@@ -115,6 +77,58 @@ def report_files(
             raise OutputError(str(path), "changed while it was being worked on", "run again")
         out[f"originals/{name}"] = data
     return out
+
+
+def _pictures(
+    record: JobRecord,
+    photos: Sequence[Photo],
+    calibrations: Sequence[Calibration],
+    plan: PlanImage | None,
+) -> list[Figure]:
+    """The slab from above first: put together from photos if there are any, else drawn."""
+    drawn = svg_figure(
+        "plan.svg",
+        plan_svg(record),
+        "Plan of the slab with panels, joints, cracks and level stations",
+        "The slab from above. Solid lines are cracks, thicker where they are wider; dashed lines are joints; "
+        "ringed crosses are level stations; triangles are heights at doors, steps and walls.",
+    )
+    out = [drawn]
+    if plan is not None and plan.views:
+        seen = jpeg_figure(
+            "slab_from_above.jpg",
+            annotated_plan(plan, record),
+            "The slab from above, put together from the photos, with cracks and joints drawn on it",
+            "The slab from above, put together from the photos. Solid lines are cracks, dashed lines are "
+            "joints. White parts were not seen.",
+        )
+        out.insert(0, seen)
+    for photo, calibration in zip(photos, calibrations, strict=True):
+        what = "" if calibration.has_plan_position else " (close-up)"
+        out.append(
+            jpeg_figure(
+                f"photo_{_safe(photo.photo_id)}.jpg",
+                annotated_photo(photo, calibration, record),
+                f"Photo {photo.photo_id} with what was found drawn on it",
+                f"Photo {photo.photo_id}{what}, scaled by {calibration.method}.",
+            )
+        )
+    return out
+
+
+def _drawings(plan: GradePlan, files: Mapping[str, bytes]) -> tuple[Figure, ...]:
+    """The drawings of one plan as figures."""
+    out = []
+    for what, (caption, part) in _DRAWINGS.items():
+        name = f"{STEM[plan.option]}_{what}.svg"
+        if name in files:
+            alt = f"Drawing of the {what.replace('_', ' ')}, {_new(plan.option)}"
+            out.append(svg_figure(name, files[name].decode(), alt, caption, part))
+    return tuple(out)
+
+
+def _new(option: Option) -> str:
+    return "new slab" if option is Option.REMOVAL else str(option)
 
 
 def _safe(name: str) -> str:

@@ -32,16 +32,21 @@ def annotated_photo(photo: Photo, calibration: Calibration, record: JobRecord) -
     Only what lies within the photo is drawn; a close-up without a place in plan comes back
     without lines.
     """
-    canvas, scale = _resize(photo.rgb)
+    canvas, scale = _resized(photo.rgb)
     if not calibration.has_plan_position:
-        return _jpeg(canvas)
-    px_from_plan = frames.invert(calibration.plan_from_px)
+        return jpeg(canvas)
+    sheet = PhotoSheet(canvas, px_from_plan(photo, calibration), scale)
+    draw_record(sheet, record)
+    return jpeg(sheet.finish())
+
+
+def px_from_plan(photo: Photo, calibration: Calibration) -> Float:
+    """Matrix (3, 3) from plan (x, y, 1) to (row, col, w) with w positive before the camera."""
+    matrix = frames.invert(calibration.plan_from_px)
     # What the middle of the photo shows lies before the camera; the plan's origin may not.
     middle = calibration.plan_from_px @ [(photo.rgb.shape[0] - 1) / 2, (photo.rgb.shape[1] - 1) / 2, 1.0]
-    px_from_plan *= np.sign(px_from_plan[2] @ (middle / middle[2]))
-    sheet = _Sheet(canvas, px_from_plan, scale)
-    _draw_record(sheet, record)
-    return _jpeg(sheet.finish())
+    scaled: Float = matrix * np.sign(matrix[2] @ (middle / middle[2]))
+    return scaled
 
 
 def annotated_plan(plan: PlanImage, record: JobRecord) -> bytes:
@@ -53,10 +58,10 @@ def annotated_plan(plan: PlanImage, record: JobRecord) -> bytes:
             view.row0 : view.row0 + view.best.shape[0], view.col0 : view.col0 + view.best.shape[1]
         ]
         window[view.best] = view.rgb[view.best]
-    canvas, scale = _resize(mosaic)
-    sheet = _Sheet(canvas, frames.grid_from_plan(grid), scale)
-    _draw_record(sheet, record)
-    return _jpeg(sheet.finish())
+    canvas, scale = _resized(mosaic)
+    sheet = PhotoSheet(canvas, frames.grid_from_plan(grid), scale)
+    draw_record(sheet, record)
+    return jpeg(sheet.finish())
 
 
 def plain_picture(rgb: UInt8, long_side_px: int | None = None) -> bytes:
@@ -66,22 +71,22 @@ def plain_picture(rgb: UInt8, long_side_px: int | None = None) -> bytes:
         scale = long_side_px / long_side
         size = (max(1, round(rgb.shape[1] * scale)), max(1, round(rgb.shape[0] * scale)))
         rgb = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
-    return _jpeg(rgb)
+    return jpeg(rgb)
 
 
 def annotated_picture(rgb: UInt8, traces: PictureTraces) -> bytes:
     """JPEG of a bare picture with detected cracks (solid) and joints (dashed)."""
-    canvas, scale = _resize(rgb)
-    sheet = _Sheet(canvas, np.eye(3), scale)
+    canvas, scale = _resized(rgb)
+    sheet = PhotoSheet(canvas, np.eye(3), scale)
     for joint in traces.joints:
         sheet.line(joint.points_px, ink.JOINT, 1.4, dashed=True)
     for branches in traces.cracks:
         for branch in branches:
             sheet.line(branch.points_px, ink.CRACK, 1.2)
-    return _jpeg(sheet.finish())
+    return jpeg(sheet.finish())
 
 
-class _Sheet:
+class PhotoSheet:
     """A canvas that takes points of some frame and draws them cased in white.
 
     ``px_from_source`` (3, 3) is scaled so that the third coordinate is positive before the camera.
@@ -154,8 +159,8 @@ class _Sheet:
         return np.asarray(image)
 
 
-def _draw_record(sheet: _Sheet, record: JobRecord) -> None:
-    """Outline, joints, cracks and labels of the record in plan millimetres."""
+def draw_record(sheet: PhotoSheet, record: JobRecord, labels: bool = True) -> None:
+    """Outline, joints, cracks and, if wanted, labels of the record in plan millimetres."""
     outline = [(c.x_mm, c.y_mm) for c in record.field.outline]
     sheet.line([*outline, outline[0]], ink.OUTLINE, 1.2)
     for joint in record.layout.joints:
@@ -164,6 +169,8 @@ def _draw_record(sheet: _Sheet, record: JobRecord) -> None:
     for crack in record.distress.cracks:
         for branch in crack.branches:
             sheet.line(branch.points_mm, ink.CRACK, 1.1 * ink.crack_weight(crack))
+    if not labels:
+        return
     system = str(record.field.job.units)
     for panel in record.layout.panels:
         x, y = np.mean(np.asarray(panel.outline_mm), axis=0)
@@ -192,7 +199,7 @@ def _dashes(xy: Float, length: float) -> list[Float]:
     return pieces
 
 
-def _resize(rgb: UInt8) -> tuple[UInt8, float]:
+def _resized(rgb: UInt8) -> tuple[UInt8, float]:
     """A writable copy with the long side between 900 px (to have room for labels) and 1800 px."""
     long_side = max(rgb.shape[:2])
     scale = min(1.0, _LONG_SIDE_PX / long_side) if long_side > _SHORTEST_PX else _SHORTEST_PX / long_side
@@ -203,7 +210,7 @@ def _resize(rgb: UInt8) -> tuple[UInt8, float]:
     return np.asarray(cv2.resize(rgb, size, interpolation=how), np.uint8), scale
 
 
-def _jpeg(rgb: UInt8) -> bytes:
+def jpeg(rgb: UInt8) -> bytes:
     """Encode pixels alone: no EXIF, no colour profile, nothing of the original file."""
     out = io.BytesIO()
     Image.fromarray(rgb).save(out, "JPEG", quality=_QUALITY, optimize=True, subsampling=0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -19,7 +19,7 @@ _LIBRARIES = ("numpy", "scipy", "opencv-python", "scikit-image", "shapely", "pil
 
 
 def collect_provenance(
-    parameters: Mapping[str, str], weights_sha256: str | None, local: Path | None = None
+    parameters: Mapping[str, str], weights_sha256: str | None, own: Sequence[Path | None] = ()
 ) -> Provenance:
     """Gather what a later reader needs to get the same numbers again.
 
@@ -29,8 +29,9 @@ def collect_provenance(
         What the command was told (method, mm per pixel, edition, ...).
     weights_sha256 : str or None
         Hash of the detector's weights, None where no network was used.
-    local : Path, optional
-        The local limits file; its hash is kept beside those of the shipped rules.
+    own : sequence of Path or None
+        Files of the user's own (local limits, price book); their hashes are kept beside those of
+        the shipped rules.
     """
     rules = [
         (f"{stage}/{item.name}", _sha256(item))
@@ -38,8 +39,11 @@ def collect_provenance(
         for item in sorted(files("analyzer").joinpath(stage).iterdir(), key=lambda i: i.name)
         if item.name.endswith(".toml")
     ]
-    if local is not None:
-        rules.append((f"local/{local.name}", hashlib.sha256(local.read_bytes()).hexdigest()))
+    rules += [
+        (f"own/{path.name}", hashlib.sha256(path.read_bytes()).hexdigest())
+        for path in own
+        if path is not None
+    ]
     return Provenance(
         software=SOFTWARE,
         version=analyzer.__version__,

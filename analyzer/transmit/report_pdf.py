@@ -17,10 +17,20 @@ from typing import Any, Literal
 import typst
 
 from analyzer.errors import OutputError
-from analyzer.transmit.report import Figure, ReportContent
-from analyzer.transmit.tables import Table
+from analyzer.transmit.content import Cell, Figure, Line, ReportContent, Section, Table, text_of
 
 STANDARDS: tuple[Literal["a-2a"], Literal["ua-1"]] = ("a-2a", "ua-1")
+
+_TEXT_WIDE_MM = 170.0
+_LEAD_HIGH_MM = 108.0
+_TALL_LEAD_WIDE_MM, _TALL_LEAD_HIGH_MM = 72.0, 175.0
+_DRAWING_HIGH_MM = 165.0
+_PAIR_WIDE_MM, _PAIR_HIGH_MM = 82.0, 95.0
+_REASON_WIDE_MM, _REASON_HIGH_MM = 40.0, 34.0
+# At 8 pt a character takes about this much; a column of short cells keeps its natural width.
+_CHARACTER_MM = 1.5
+_SHORT = 18
+_LEAST_TEXT_MM = 30.0
 
 
 def render_pdf(content: ReportContent, date: dt.date, author: str, paper: str = "us-letter") -> bytes:
@@ -35,7 +45,7 @@ def render_pdf(content: ReportContent, date: dt.date, author: str, paper: str = 
     paper : str
         ``us-letter`` or ``a4``.
     """
-    pictures = {f.name: f.data for f in _figures(content)}
+    setter = _Setter(content.anchors)
     data = {
         "title": content.title,
         "author": author,
@@ -46,22 +56,15 @@ def render_pdf(content: ReportContent, date: dt.date, author: str, paper: str = 
         "facts": [list(f) for f in content.facts],
         "invented": content.invented,
         "headline": content.headline,
-        "sentence": content.sentence,
+        "sentence": setter.line(content.sentence),
         "firmness": content.firmness,
         "footer": content.footer,
-        "lead": {**_figure(content.lead_figure), "tall": True},
-        "sections": [
-            {
-                "title": s.title,
-                "paragraphs": list(s.paragraphs),
-                "bullets": list(s.bullets),
-                "figures": [_figure(f) for f in s.figures],
-                "tables": [_table(t) for t in s.tables],
-            }
-            for s in content.sections
-        ],
+        "lead": _figure(content.lead_figure, *_lead_size(content.lead_figure)),
+        "beside": content.beside,
+        "homeowner": [setter.section(s) for s in content.homeowner],
+        "estimator": [setter.section(s) for s in content.estimator],
     }
-    return set_typst("report.typ", data, pictures)
+    return set_typst("report.typ", data, {f.name: f.data for f in content.figures})
 
 
 def set_typst(template: str, data: Mapping[str, Any], pictures: Mapping[str, bytes]) -> bytes:
@@ -89,30 +92,96 @@ def set_typst(template: str, data: Mapping[str, Any], pictures: Mapping[str, byt
     return bytes(pdf)
 
 
-def _figures(content: ReportContent) -> list[Figure]:
-    """Every figure once."""
-    return [content.lead_figure, *(f for s in content.sections for f in s.figures)]
+class _Setter:
+    """Turns content into what the template prints; every anchor is set once."""
+
+    def __init__(self, known: frozenset[str]) -> None:
+        self.known = known
+        self.used: set[str] = set()
+
+    def line(self, cell: Cell) -> dict[str, Any]:
+        """Text, weight and the rows it leads to, those that exist."""
+        if not isinstance(cell, Line):
+            return {"text": _breakable(cell), "strong": False, "refs": [], "figure": None}
+        figure = None
+        if cell.figure is not None:
+            figure = _figure(cell.figure, _REASON_WIDE_MM, _REASON_HIGH_MM)
+        refs = [[r.label, r.anchor] for r in cell.refs if r.anchor in self.known]
+        return {"text": _breakable(cell.text), "strong": cell.strong, "refs": refs, "figure": figure}
+
+    def anchor(self, name: str) -> str:
+        """The name at its first place, empty afterwards: a label stands once."""
+        if not name or name in self.used:
+            return ""
+        self.used.add(name)
+        return name
+
+    def section(self, section: Section) -> dict[str, Any]:
+        """A section with sizes for its figures."""
+        figures = []
+        for f in section.figures:
+            pair = section.pairs or f.tall
+            high = _PAIR_HIGH_MM if section.pairs else _DRAWING_HIGH_MM
+            wide = _PAIR_WIDE_MM if pair else _TEXT_WIDE_MM
+            figures.append({**_figure(f, wide, high if pair else high * f.part), "pair": pair})
+        return {
+            "title": section.title,
+            "anchor": self.anchor(section.anchor),
+            "paragraphs": [self.line(p) for p in section.paragraphs],
+            "lines": [self.line(p) for p in section.lines],
+            "ordered": section.ordered,
+            "figures": figures,
+            "tables": [self.table(t, section.title) for t in section.tables],
+        }
+
+    def table(self, table: Table, title: str) -> dict[str, Any]:
+        """A table with its column widths; a caption that only repeats the heading is left out."""
+        anchors = table.anchors or ("",) * len(table.rows)
+        return {
+            "caption": "" if table.caption == title else table.caption,
+            "note": table.note,
+            "columns": list(table.columns),
+            "numeric": list(table.numeric),
+            "widths": column_widths(table),
+            "rows": [
+                {"anchor": self.anchor(a), "cells": [self.line(c) for c in row]}
+                for a, row in zip(anchors, table.rows, strict=True)
+            ],
+        }
 
 
-def _figure(figure: Figure) -> dict[str, Any]:
-    """What the template needs of a figure."""
-    return {"name": figure.name, "alt": figure.alt, "caption": figure.caption}
+def column_widths(table: Table) -> list[float]:
+    """Width of each column: 0 = as wide as its cells, else its part of what is left.
+
+    Columns of short cells keep their width; the others share the rest by their amount of text.
+    Where short columns leave too little, all share.
+    """
+    cells = [[name, *(text_of(row[k]) for row in table.rows)] for k, name in enumerate(table.columns)]
+    longest = [max(map(len, column)) for column in cells]
+    words = [max((len(w) for c in column for w in c.split(" ")), default=1) for column in cells]
+    mean = [sum(map(len, column)) / len(column) for column in cells]
+    parts = zip(words, mean, longest, strict=True)
+    shares = [min(40.0, max(4.0, min(w, 18) * 1.05, m**0.85 * 1.6, n**0.5 * 1.5)) for w, m, n in parts]
+    short = [size <= _SHORT for size in longest]
+    taken = sum(n * _CHARACTER_MM + 2.5 for n, s in zip(longest, short, strict=True) if s)
+    left = _TEXT_WIDE_MM - taken
+    if left < _LEAST_TEXT_MM * short.count(False):
+        return shares
+    return [0.0 if s else share for s, share in zip(short, shares, strict=True)]
 
 
-def _table(table: Table) -> dict[str, Any]:
-    """A table with column widths that follow its longest words and its amount of text."""
-    widths = []
-    for i, column in enumerate(table.columns):
-        cells = [column, *(row[i] for row in table.rows)]
-        longest_word = max((len(word) for cell in cells for word in cell.split()), default=1)
-        mean = sum(map(len, cells)) / len(cells)
-        widths.append(min(40.0, max(4.0, min(longest_word, 18) * 1.05, mean**0.85 * 1.6)))
+def _lead_size(figure: Figure) -> tuple[float, float]:
+    """Room for the first picture: a tall one stands beside the answer."""
+    return (_TALL_LEAD_WIDE_MM, _TALL_LEAD_HIGH_MM) if figure.tall else (_TEXT_WIDE_MM, _LEAD_HIGH_MM)
+
+
+def _figure(figure: Figure, wide_mm: float, high_mm: float) -> dict[str, Any]:
+    """What the template needs of a figure: as wide as allowed, but no higher."""
     return {
-        "caption": table.caption,
-        "columns": list(table.columns),
-        "numeric": list(table.numeric),
-        "widths": widths,
-        "rows": [[_breakable(cell) for cell in row] for row in table.rows],
+        "name": figure.name,
+        "alt": figure.alt,
+        "caption": figure.caption,
+        "width": round(min(wide_mm, high_mm * figure.aspect), 1),
     }
 
 

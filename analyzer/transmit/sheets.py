@@ -61,7 +61,8 @@ def sheet_svg(sheet: TargetSheet) -> str:
     for text in sheet.texts:
         # Capitals of the face are about 0.66 of its size high; the record gives their height.
         parts.append(
-            f'<text x="{text.x_mm:.2f}" y="{text.y_mm + text.size_mm / 2:.2f}" font-size="{text.size_mm / 0.66:.2f}" '
+            f'<text x="{text.x_mm:.2f}" y="{text.y_mm + text.size_mm / 2:.2f}" '
+            f'font-size="{text.size_mm / 0.66:.2f}" '
             f'font-family="Libertinus Serif" text-anchor="middle">{escape(text.text)}</text>'
         )
     return (

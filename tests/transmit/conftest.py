@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -73,6 +75,9 @@ from analyzer.terms import (
     Verdict,
     Wetness,
 )
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+from invented_apron import complete
 
 CRACK_POINTS = ((200.0, 300.0), (900.0, 420.0), (1500.0, 380.0))
 
@@ -223,15 +228,21 @@ def record() -> JobRecord:
         layout=PanelLayout(
             (
                 Panel("P1", ((0, 0), (1000, 0), (1000, 1500), (0, 1500)), 1.5e6, 9e3, 1500, 1000, 6.0, 0.9),
-                Panel("P2", ((1000, 0), (2000, 0), (2000, 1500), (1000, 1500)), 1.5e6, 9e3, 1500, 1000, 6.0, 0.9),
+                Panel("P2", ((1000, 0), (2000, 0), (2000, 1500), (1000, 1500)), 1.5e6, 9e3, 1500, 1000, 6.0,
+                      0.9),
             ),
-            (JointSize("J1", JointKind.CONTRACTION, (1000, 0), (1000, 1500), 1500, 6.0, 0.95, ("P1", "P2")),),
+            (
+                JointSize("J1", JointKind.CONTRACTION, (1000, 0), (1000, 1500), 1500, 6.0, 0.95,
+                          ("P1", "P2")),
+            ),
             (1000.0, 1000.0), 6.0,
         ),
         survey=CrackSurvey((crack,), ()),
         distress=DistressSummary(
             (crack, fine),
-            (AreaDistress(Distress.SPALLING, "P1", 20000.0, 2000.0, 12.0, 2.0, Grade.REPORTED, "field book"),),
+            (
+                AreaDistress(Distress.SPALLING, "P1", 20000.0, 2000.0, 12.0, 2.0, Grade.REPORTED, "typed"),
+            ),
             (Fault((1000.0, 700.0), 7.0, 0.8, "J1", ("P1", "P2")),),
             None, (("P1", 1), ("P2", None)),
             (Contradiction("crack C1", "Gauge 2.0 mm, photo 3.1 mm."),), 0.1,
@@ -249,15 +260,27 @@ def record() -> JobRecord:
             Headline.OVERLAY, Option.OVERLAY_BONDED, Firmness.LEANING, "Pour a bonded overlay 60 mm thick.",
             (Stop("post_tension", "Is it post-tensioned?", "unknown", True, "A cut tendon can kill."),),
             (
-                OptionRating(Option.OVERLAY_BONDED, True, (), (), (
-                    Contribution("worn surface", 12.0, "The surface is worn over 2 %.", ("F1",), "judgement"),), 12.0),
+                OptionRating(
+                    Option.OVERLAY_BONDED, True, (), (),
+                    (Contribution("worn surface", 12.0, "The surface is worn over 2 %.", ("F1",), "tool"),),
+                    12.0,
+                ),
                 OptionRating(Option.PATCH, False, (Refusal("Too much is broken.", ("F1",)),), (), (), 0.0),
                 OptionRating(Option.REMOVAL, None, (), ("thickness",), (), 3.0),
             ),
             (Reason("No step is over 7 mm.", ("F1",)),), (Reason("Crack C1 is 3.1 mm wide.", ("F1",)),),
-            ("Thickness is unknown.",), (Measurement("Measure the thickness", "it is unknown", "10 minutes"),),
+            ("Thickness is unknown.",),
+            (Measurement("Measure the thickness", "it is unknown", "10 minutes"),),
             ("A sill 30 mm lower would rule it out.",), (PanelAction("P2", "replace", "It lies 12 mm low."),),
             ("Wet concrete burns skin.",),
         ),
-        bill=Bill((Quantity(Option.OVERLAY_BONDED, "concrete", 0.2, 0.01, "m3", "area x mean thickness"),), ()),
+        bill=Bill(
+            (Quantity(Option.OVERLAY_BONDED, "concrete", 0.2, 0.01, "m3", "area x mean thickness"),), ()
+        ),
     )  # fmt: skip
+
+
+@pytest.fixture
+def full(record: JobRecord) -> JobRecord:
+    """The same apron with every question answered, a plan, an order, a slip and prices."""
+    return complete(record)

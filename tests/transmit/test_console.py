@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 from analyzer.records import JobRecord
-from analyzer.transmit import JobFolder, job_json, job_lines, plan_lines, plans_json
+from analyzer.transmit import JobFolder, job_json, job_lines
 
 
 def _folder() -> JobFolder:
@@ -26,19 +26,17 @@ def test_stops_stand_before_reasons(record: JobRecord) -> None:
     assert lines.index("Open questions that come first:") < lines.index("Why:")
 
 
-def test_plans_say_that_stops_are_open(record: JobRecord) -> None:
-    text = "\n".join(plan_lines(record))
-    assert "no advice to pour or remove" in text
-    assert 'thickness 2-3/8" to 3-1/8"' in text
-    assert "cannot be met: The sill keeps less than 25 mm." in text
-    assert "concrete: 0.26 yd³" in text
+def test_causes_carry_both_sides(full: JobRecord) -> None:
+    text = "\n".join(job_lines(full))
+    assert "ground that settles (possible): A panel lies low. Against it: No step moves." in text
+
+
+def test_a_looser_local_rule_is_told(full: JobRecord, record: JobRecord) -> None:
+    assert "Local rules looser than the usual limit:" in job_lines(full)
+    assert not any("looser" in line for line in job_lines(record))
 
 
 def test_json_for_programs(record: JobRecord) -> None:
     data = json.loads(job_json(record, _folder()))
     assert data["report"] == "job/data/report.html"
     assert data["ranking"]["headline"] == "overlay"
-    plans = json.loads(plans_json(record))
-    assert plans["open_stops"] == ["post_tension"]
-    assert plans["plans"][0]["thickness_min_mm"] == 60.0
-    assert plans["plans"][0]["thickness_min_u_mm"] == 2.0

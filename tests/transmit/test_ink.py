@@ -23,6 +23,14 @@ def test_a_crowded_corner_still_gives_a_place() -> None:
     assert ink.place_label((5, 5), (300, 20), [], frame).width == 300
 
 
+def test_a_preferred_side_is_tried_first() -> None:
+    frame = ink.Box(0, 0, 1000, 1000)
+    right = ink.place_label((500, 500), (80, 20), [], frame, (1.0, 0.0))
+    left = ink.place_label((500, 500), (80, 20), [], frame, (-1.0, 0.0))
+    assert right.x >= 500
+    assert left.x + left.width <= 500
+
+
 def test_weight_grows_with_width(record: JobRecord) -> None:
     crack = record.distress.cracks[0]
     weights = [ink.crack_weight(dataclasses.replace(crack, width_max_mm=w)) for w in (None, 0.5, 1.5, 4.0)]

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
-import re
 import xml.etree.ElementTree as ElementTree
 
 import pytest
 
-from analyzer.records import JobRecord
-from analyzer.terms import UnitSystem
-from analyzer.transmit import grade_svg, plan_svg
+from analyzer.records import JobRecord, Pond
+from analyzer.transmit import ink, plan_svg
 
 NS = "{http://www.w3.org/2000/svg}"
 
@@ -47,22 +45,14 @@ def test_the_house_lies_outside_the_slab_at_the_top(record: JobRecord) -> None:
     assert max(ys) == pytest.approx(top, abs=0.2)
 
 
-def test_thicknesses_and_fall_are_on_the_grade_drawing(record: JobRecord) -> None:
-    svg = grade_svg(record, record.plans[0])
-    words = [t.text or "" for t in ElementTree.fromstring(svg).iter(f"{NS}text")]
-    # 60 mm is 2.362 in, 2 3/8 to the nearest eighth; 80 mm is 3.150 in, 3 1/8: by hand.
-    assert words.count('2-3/8"') == 2
-    assert '3-1/8"' in words
-    # Fall towards -y, so the arrow runs down the sheet.
-    start, end = re.search(r'd="M([\d.]+ [\d.]+)L([\d.]+ [\d.]+)m', svg).groups()
-    assert float(end.split()[1]) > float(start.split()[1])
+def test_panels_to_work_on_are_marked(record: JobRecord) -> None:
+    fills = [p.get("fill") for p in ElementTree.fromstring(plan_svg(record)).iter(f"{NS}polygon")]
+    assert fills[:2] == [ink.PANEL_FILL, ink.PANEL_MARKED]
 
 
-def test_metric_jobs_are_metric(record: JobRecord) -> None:
-    job = dataclasses.replace(record.field.job, units=UnitSystem.METRIC)
-    metric = dataclasses.replace(record, field=dataclasses.replace(record.field, job=job))
-    words = [
-        t.text or "" for t in ElementTree.fromstring(grade_svg(metric, record.plans[0])).iter(f"{NS}text")
-    ]
-    assert "60 mm" in words
-    assert not any('"' in w for w in words)
+def test_standing_water_is_drawn(record: JobRecord) -> None:
+    assert record.levels is not None
+    pond = Pond(((100, 100), (400, 100), (400, 400)), 45000.0, 6.0, 1.0)
+    wet = dataclasses.replace(record, levels=dataclasses.replace(record.levels, ponds=(pond,)))
+    assert ink.WATER in plan_svg(wet)
+    assert ink.WATER not in plan_svg(record)

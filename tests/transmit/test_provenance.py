@@ -14,16 +14,16 @@ from analyzer.transmit import collect_provenance
 def test_rule_files_and_versions(tmp_path: Path) -> None:
     local = tmp_path / "county.toml"
     local.write_text("[[limit]]\n")
-    found = collect_provenance({"method": "filters"}, "w" * 64, local)
+    found = collect_provenance({"method": "filters"}, "w" * 64, (local, None))
     rules = dict(found.rule_files)
     shipped = Path(analyzer.__file__).parent / "rate" / "limits.toml"
     assert rules["rate/limits.toml"] == hashlib.sha256(shipped.read_bytes()).hexdigest()
-    assert rules["local/county.toml"] == hashlib.sha256(b"[[limit]]\n").hexdigest()
+    assert rules["own/county.toml"] == hashlib.sha256(b"[[limit]]\n").hexdigest()
     assert dict(found.libraries)["numpy"] == np.__version__
     assert found.version == analyzer.__version__
     assert found.weights_sha256 == "w" * 64
     assert found.created_at.endswith("+00:00")
 
 
-def test_no_local_file_no_local_line() -> None:
-    assert not [name for name, _ in collect_provenance({}, None).rule_files if name.startswith("local/")]
+def test_no_own_file_no_line_of_it() -> None:
+    assert not [name for name, _ in collect_provenance({}, None).rule_files if name.startswith("own/")]

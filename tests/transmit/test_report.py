@@ -1,4 +1,4 @@
-"""The report says what the record says, in an order a homeowner can follow."""
+"""The report says what the record says: the homeowner's page first, then the estimator's part."""
 
 from __future__ import annotations
 
@@ -8,95 +8,77 @@ import pytest
 
 from analyzer.records import JobRecord
 from analyzer.terms import Headline
-from analyzer.transmit.report import Figure, ReportContent, build_report, strongest
+from analyzer.transmit.content import Figure, Line, ReportContent, text_of
+from analyzer.transmit.report import build_report
 
 LEAD = Figure("plan.svg", "image/svg+xml", b"<svg/>", "alt", "caption")
 
 
-@pytest.fixture
-def content(record: JobRecord) -> ReportContent:
-    return build_report(record, LEAD, (), ())
+def _lines(content: ReportContent) -> list[Line]:
+    """Every sentence and every cell that can carry a reference."""
+    found = [content.sentence]
+    for section in (*content.homeowner, *content.estimator):
+        found += [*section.paragraphs, *section.lines]
+        found += [c for t in section.tables for row in t.rows for c in row if isinstance(c, Line)]
+    return found
 
 
-def _text(content: ReportContent) -> str:
-    parts = [content.title, content.headline, content.sentence, content.firmness]
-    for s in content.sections:
-        parts += [s.title, *s.paragraphs, *s.bullets]
-        for t in s.tables:
-            parts += [t.caption, *t.columns, *(c for row in t.rows for c in row)]
-    return "\n".join(parts)
+def test_every_reference_leads_to_a_row(full: JobRecord) -> None:
+    content = build_report(full, LEAD)
+    refs = [r for line in _lines(content) for r in line.refs]
+    assert len(refs) > 10
+    assert {r.anchor for r in refs} <= content.anchors
 
 
-def test_order_for_a_first_reader(content: ReportContent) -> None:
-    titles = [s.title for s in content.sections]
-    wanted = ["Why", "What was not seen or not measured", "What to do next", "Take care", "Cracks"]
-    places = [titles.index(t) for t in wanted]
-    assert places == sorted(places)
+@pytest.mark.parametrize("title", ["Why", "What speaks against it"])
+def test_from_a_reason_to_reading_limit_and_source_in_two_steps(full: JobRecord, title: str) -> None:
+    content = build_report(full, LEAD)
+    (section,) = [s for s in content.homeowner if s.title == title]
+    ref = section.lines[0].refs[0]  # first step: the number beside the sentence
+    rows = {
+        anchor: [text_of(c) for c in row]
+        for s in content.estimator
+        for t in s.tables
+        for anchor, row in zip(t.anchors, t.rows, strict=False)
+    }
+    row = rows[ref.anchor]  # second step: its row
+    assert row[0] == ref.label
+    reading, limit, source = row[2], row[3], row[5]
+    assert reading[0].isdigit()
+    assert any(word in limit for word in ("over", "under"))
+    assert "LTPP" in source or "Town code" in source
 
 
-def test_says_what_it_is_not_and_what_photos_cannot_show(content: ReportContent) -> None:
-    text = _text(content)
-    for words in (
-        "not a code approval, not a warranty and not a structural opinion",
-        "Cracks in the old slab that still move will come through",
-        "cannot be seen",
-        "No photo shows 10% of the slab",
-        "unknown, not sound",
-    ):
-        assert words in text
+def test_prices_stand_in_the_estimators_part_alone(full: JobRecord) -> None:
+    content = build_report(full, LEAD)
+    first = " ".join(
+        line.text for s in content.homeowner for line in (*s.paragraphs, *s.lines)
+    )  # the homeowner's page has no tables at all
+    assert not any(s.tables for s in content.homeowner)
+    assert "money" not in first
+    assert any(s.title == "Prices" for s in content.estimator)
 
 
-def test_open_stops_come_with_their_reason(content: ReportContent) -> None:
-    (stops,) = [s for s in content.sections if s.title == "Questions that come first"]
-    assert stops.bullets == ("Open: Is it post-tensioned? unknown. A cut tendon can kill.",)
-
-
-def test_findings_name_source_edition_section_and_how_it_was_checked(content: ReportContent) -> None:
-    (section,) = [s for s in content.sections if s.title.startswith("What was held against")]
-    (row,) = section.tables[0].rows
-    assert "FHWA-HRT-13-092, 2014, ch. 2 (from memory; written for other slabs)" in row
-    assert "not determined" in row
-
-
-def test_unknown_is_a_word_and_never_zero(content: ReportContent) -> None:
-    (section,) = [s for s in content.sections if s.title == "Cracks"]
-    row = next(r for r in section.tables[0].rows if r[0] == "C2")
-    assert "unknown" in row
-    assert "under 0.06 in (1.5 mm)" in row
-
-
-def test_no_probability_stands_in_what_a_homeowner_reads_first(record: JobRecord) -> None:
-    content = build_report(record, LEAD, (), ())
-    early = content.sections[: [s.title for s in content.sections].index("Photos") if False else 8]
-    for section in early:
-        for text in section.bullets + section.paragraphs:
-            assert "probability" not in text
-
-
-def test_invented_jobs_are_marked(content: ReportContent, record: JobRecord) -> None:
-    assert content.invented
+def test_invented_jobs_are_marked(record: JobRecord) -> None:
+    assert build_report(record, LEAD).invented
     job = dataclasses.replace(record.field.job, invented=False)
     real = dataclasses.replace(record, field=dataclasses.replace(record.field, job=job))
-    assert not build_report(real, LEAD, (), ()).invented
+    assert not build_report(real, LEAD).invented
 
 
 def test_every_headline_has_words(record: JobRecord) -> None:
     for headline in Headline:
         ranking = dataclasses.replace(record.ranking, headline=headline)
-        content = build_report(dataclasses.replace(record, ranking=ranking), LEAD, (), ())
+        content = build_report(dataclasses.replace(record, ranking=ranking), LEAD)
         assert content.headline
         assert (content.firmness == "") == (headline is Headline.NONE_YET)
 
 
-def test_contradictions_are_told(content: ReportContent) -> None:
-    assert "Gauge 2.0 mm, photo 3.1 mm." in _text(content)
-
-
-def test_exceeded_findings_come_first(record: JobRecord) -> None:
-    from analyzer.terms import Verdict
-
-    one = record.findings[0]
-    many = tuple(
-        dataclasses.replace(one, verdict=v) for v in (Verdict.WITHIN, Verdict.EXCEEDS, Verdict.NOT_DETERMINED)
-    )
-    assert [f.verdict for f in strongest(many)] == [Verdict.EXCEEDS, Verdict.NOT_DETERMINED, Verdict.WITHIN]
+def test_says_what_it_is_not(record: JobRecord) -> None:
+    text = " ".join(line.text for line in _lines(build_report(record, LEAD)))
+    for words in (
+        "not a code approval, not a warranty and not a structural opinion",
+        "Cracks in the old slab that still move will come through",
+        "unknown, not sound",
+    ):
+        assert words in text
