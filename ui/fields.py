@@ -180,8 +180,9 @@ def _save(job_key: str, path: Path, widget: str, read: Read) -> None:
 
 def _save_point(job_key: str, path: Path, base: str, boxes: Sequence[str], unit: str) -> None:
     parts = [complete_length(str(state.in_box(box) or ""), unit) for box in boxes]
-    if change(job_key, [Change(path, parts, state.stands_for(base))]) is not None:
-        state.saved(base, parts)
+    value = parts if any(parts) else None
+    if change(job_key, [Change(path, value, state.stands_for(base))]) is not None:
+        state.saved(base, value)
         for box, part in zip(boxes, parts, strict=True):
             state.saved(box, part)
 

@@ -1,8 +1,9 @@
 """Places in a field book as the forms name them, and how a value is put there.
 
 A path is a table and a key (``("slab", "thickness")``), an entry and a key (``("station", "S1",
-"rod")``), a whole entry (``("station", "S1")``) or a whole list (``("area",)``). Entries are found
-by their own name, never by their place in the list: two people may add and take out at once.
+"rod")``), an entry in an entry (``("photo", "p1", "marks", "m1", "at")``), a whole entry
+(``("station", "S1")``) or a whole list (``("area",)``). Entries are found by their own name, never
+by their place in the list: two people may add and take out at once.
 """
 
 from __future__ import annotations
@@ -22,19 +23,21 @@ _LABELS: Mapping[str, str] = {
     "station": "name",
     "crack": "name",
     "height": "name",
+    "marks": "name",
 }
+_BETWEEN = frozenset({"edge", "distances"})
 
 
 def entry_name(table: str, entry: Mapping[str, Any]) -> str:
     """The name by which an entry of a repeated table is found; an edge goes by its two corners."""
-    if table == "edge":
+    if table in _BETWEEN:
         return f"{entry.get('from')}-{entry.get('to')}"
     return str(entry.get(_LABELS[table], ""))
 
 
 def is_list(table: str) -> bool:
     """Whether entries of this table are found by name."""
-    return table in _LABELS or table == "edge"
+    return table in _LABELS or table in _BETWEEN
 
 
 def look(book: Mapping[str, Any], path: Path) -> Any:
@@ -44,11 +47,9 @@ def look(book: Mapping[str, Any], path: Path) -> Any:
     if rest and is_list(path[0]):
         at = next((e for e in at or () if entry_name(path[0], e) == rest[0]), None)
         rest = rest[1:]
-    for key in rest:
-        if not isinstance(at, Mapping):
-            return None
-        at = at.get(key)
-    return at
+    if not rest:
+        return at
+    return look(at, rest) if isinstance(at, Mapping) else None
 
 
 def put(book: Mapping[str, Any], path: Path, value: Any) -> Book:
@@ -77,7 +78,7 @@ def put(book: Mapping[str, Any], path: Path, value: Any) -> Book:
             else:
                 entries[found] = copy.deepcopy(value)
         elif found is not None:
-            _set(entries[found], rest[1], value)
+            entries[found] = put(entries[found], rest[1:], value)
         _set(new, table, entries or None)
     return new
 

@@ -6,11 +6,12 @@ in the field book, and the field book's own paths are checked where they are rea
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 import tempfile
 import tomllib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -119,14 +120,7 @@ def work_out(place: Workspace, key: str, with_photos: bool, progress: Callable[[
     """
     job = place.open(key)
     book = ready(job.book, with_photos)
-    with tempfile.TemporaryDirectory(dir=job.folder, prefix=".work-") as folder:
-        path = Path(folder) / "field_book.toml"
-        disk.write_book(path, book, job.revision)
-        (Path(folder) / "photos").mkdir()
-        for entry in book.get("photo", ()):
-            source = place.photo_file(job, str(entry["id"]))
-            if source is not None:
-                _same_file(source, Path(folder) / "photos" / source.name)
+    with _snapshot(place, job, book) as path:
         done = chain.analyze_job(path, progress=progress) if book.get("photo") else chain.assess_job(path)
         chain.file_job(done, path, job.folder / "result", force=True, progress=progress)
     ranking = done.record.ranking
@@ -136,6 +130,15 @@ def work_out(place: Workspace, key: str, with_photos: bool, progress: Callable[[
         "next": [[m.what, m.why, m.effort] for m in ranking.next_measurements[:5]],
     }
     place.note_result(key, note)
+
+
+@contextlib.contextmanager
+def one_photo(place: Workspace, job: Job, photo_id: str) -> Iterator[Path]:
+    """The field book with one photo alone, as a file, for as long as the block runs."""
+    book = ready(job.book)
+    photos = [e for e in book.get("photo", ()) if e.get("id") == photo_id]
+    with _snapshot(place, job, {**book, "photo": photos}) as path:
+        yield path
 
 
 def last_result(job: Job) -> Finished:
@@ -164,6 +167,20 @@ def ready(book: Book, with_photos: bool = True) -> Book:
     read = [s for s in book.get("station", ()) if "rod" in s or "height" in s]
     new = {k: v for k, v in book.items() if k != "station" and (with_photos or k != "photo")}
     return {**new, "station": read} if read else new
+
+
+@contextlib.contextmanager
+def _snapshot(place: Workspace, job: Job, book: Book) -> Iterator[Path]:
+    """A field book with its photos beside it, apart from the job that is being typed."""
+    with tempfile.TemporaryDirectory(dir=job.folder, prefix=".work-") as folder:
+        path = Path(folder) / "field_book.toml"
+        disk.write_book(path, book, job.revision)
+        (Path(folder) / "photos").mkdir()
+        for entry in book.get("photo", ()):
+            source = place.photo_file(job, str(entry["id"]))
+            if source is not None:
+                _same_file(source, Path(folder) / "photos" / source.name)
+        yield path
 
 
 def _same_file(source: Path, target: Path) -> None:

@@ -29,3 +29,14 @@ def test_free_names() -> None:
     book = {"station": [{"name": "s1"}, {"name": "S3"}], "corner": [{"name": "A"}, {"name": "B"}]}
     assert next_name(book, "station", "S") == "S2"
     assert next_corner(book) == "C"
+
+
+def test_a_mark_lies_in_its_photo() -> None:
+    book = put({}, ("photo", "p"), {"id": "p", "file": "photos/p.jpg"})
+    book = put(book, ("photo", "p", "marks", "m1"), {"name": "m1", "px": [3.0, 4.0]})
+    book = put(book, ("photo", "p", "marks", "m1", "at"), "A")
+    assert book["photo"][0]["marks"] == [{"name": "m1", "px": [3.0, 4.0], "at": "A"}]
+    book = put(book, ("photo", "p", "distances", "m1-m2"), {"from": "m1", "to": "m2", "distance": "9 ft"})
+    assert look(book, ("photo", "p", "distances", "m1-m2", "distance")) == "9 ft"
+    assert put(book, ("photo", "q", "marks", "m1"), {"name": "m1"}) == book
+    assert "marks" not in put(book, ("photo", "p", "marks", "m1"), None)["photo"][0]

@@ -5,10 +5,11 @@ from __future__ import annotations
 import streamlit as st
 
 from analyzer.terms import Distress, JointKind
-from ui import fields, state
+from ui import fields, marking, state
 from ui.paths import look, next_name
 from ui.store import Change, Job
 from ui.typed import PLAN_UNIT, plain
+from ui.views.photos import chosen_photo
 
 _AREAS = (
     Distress.SPALLING,
@@ -27,6 +28,10 @@ def draw(job: Job) -> None:
         "A gauge reading outranks the photo. A crack on the photos needs no entry here unless you know more."
     )
     unit = PLAN_UNIT[job.units]
+    name = chosen_photo(job, "Photo to mark on")
+    if name is not None:
+        marking.draw(job, name)
+    st.header("Cracks")
     for entry in job.book.get("crack", ()):
         name = str(entry.get("name"))
         path = ("crack", name)

@@ -8,7 +8,7 @@ import streamlit as st
 
 from analyzer import chain
 from analyzer.errors import SlabError
-from ui import fields, state
+from ui import fields, marking, state
 from ui.paths import look
 from ui.store import Change, Job
 from ui.typed import PLAN_UNIT, SMALL_UNIT, plain
@@ -30,6 +30,7 @@ def draw(job: Job) -> None:
     )
     for entry in job.book.get("photo", ()):
         _photo(job, str(entry["id"]))
+    _points(job)
     st.header("Printed marker sheets")
     st.write(
         "Lay the numbered sheets round the area you photograph and say where the centre cross of each lay. "
@@ -91,6 +92,35 @@ def _photo(job: Job, name: str) -> None:
             on_click=fields.remove,
             args=(job.key, ("photo", name), look(job.book, ("photo", name))),
         )
+
+
+def chosen_photo(job: Job, label: str) -> str | None:
+    """The photo that is marked on, as the visitor chooses."""
+    names = [str(e["id"]) for e in job.book.get("photo", ())]
+    return st.selectbox(label, names, key=f"{job.key} {label}") if names else None
+
+
+def _points(job: Job) -> None:
+    """Scale points on a photo, for those without printed sheets."""
+    st.header("Scale points on a photo")
+    st.write(
+        "Without printed sheets: mark four points or more whose places on the slab you know, "
+        "such as its corners."
+    )
+    name = chosen_photo(job, "Photo to scale")
+    if name is None:
+        return
+    marking.draw(job, name)
+    unit = PLAN_UNIT[job.units]
+    for mark in (look(job.book, ("photo", name)) or {}).get("marks", ()):
+        path = ("photo", name, "marks", str(mark["name"]))
+        with st.container(border=True, key=f"mark_{mark['name']}"):
+            st.markdown(f"**Point {plain(str(mark['name']))}**")
+            corners = [str(c.get("name")) for c in job.book.get("corner", ())]
+            if not isinstance(mark.get("at"), list):
+                fields.choice(job, (*path, "at"), "It is corner", corners, {c: c for c in corners})
+            if not isinstance(mark.get("at"), str):
+                fields.point(job, (*path, "at"), ("or right", "Up"), unit)
 
 
 def _sheet(job: Job, number: str) -> None:
