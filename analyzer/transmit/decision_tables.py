@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analyzer.records import Finding, JobRecord, Limit, Reason
-from analyzer.terms import Verdict
+from analyzer.terms import Option, Verdict
 from analyzer.transmit import writing
 from analyzer.transmit.content import Cell, Line, Ref, Table, make_table
 from analyzer.transmit.refs import FindingNumbers, by_verdict
@@ -60,17 +60,6 @@ def options(record: JobRecord, numbers: FindingNumbers) -> tuple[Table, ...]:
                 Line(" ".join(map(writing.sentence, why)) or NONE, refs),
             )
         )
-    parts: list[tuple[Cell, ...]] = [
-        (
-            str(r.option),
-            c.criterion,
-            f"{c.points:+.1f}",
-            Line(c.statement, numbers.refs(c.finding_ids)),
-            c.source,
-        )
-        for r in record.ranking.ratings
-        for c in r.contributions
-    ]
     robust = record.ranking.weights_robust
     note = (
         ""
@@ -85,12 +74,32 @@ def options(record: JobRecord, numbers: FindingNumbers) -> tuple[Table, ...]:
         rows,
         "llrl",
         note=note,
-    ) + make_table(
-        "Points of each option, part by part",
-        ("Option", "Criterion", "Points", "Because", "Source of the rule"),
-        parts,
-        "llrll",
-    )
+    ) + _points(record, numbers)
+
+
+def _points(record: JobRecord, numbers: FindingNumbers) -> tuple[Table, ...]:
+    """Points part by part: a criterion with its reason in a row, an option in a column."""
+    ratings = record.ranking.ratings
+    parts: dict[tuple[str, str, str, tuple[str, ...]], dict[Option, float]] = {}
+    for rating in ratings:
+        for c in rating.contributions:
+            row = parts.setdefault((c.criterion, c.statement, c.source, c.finding_ids), {})
+            row[rating.option] = row.get(rating.option, 0.0) + c.points
+    rows: list[tuple[Cell, ...]] = [
+        (
+            criterion,
+            *(f"{points[r.option]:+.1f}" if r.option in points else NONE for r in ratings),
+            Line(statement, numbers.refs(ids)),
+            source,
+        )
+        for (criterion, statement, source, ids), points in parts.items()
+    ]
+    if rows:
+        totals = (Line(f"{r.total:+.1f}", strong=True) for r in ratings)
+        rows.append((Line("together", strong=True), *totals, NONE, NONE))
+    columns = ("Criterion", *(str(r.option) for r in ratings), "Because", "Source of the rule")
+    numeric = "l" + "r" * len(ratings) + "ll"
+    return make_table("Points of each option, part by part", columns, rows, numeric)
 
 
 def panel_actions(record: JobRecord, numbers: FindingNumbers) -> tuple[Table, ...]:

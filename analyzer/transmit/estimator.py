@@ -19,6 +19,7 @@ _LIMITS = (
     "that the text of the source was not at hand when the limit was entered. The last word of each "
     "row is the limit's name in the tool's table of limits."
 )
+_LEAST_UNSEEN = 0.0005
 _NO_WORK = "Questions that come first are open: what follows is no advice to pour, saw, core or break out."
 
 
@@ -123,7 +124,7 @@ def _unknowns(record: JobRecord, numbers: FindingNumbers) -> tuple[Line, ...]:
                 f"about {sized} cannot be measured on it."
             )
         )
-    if record.distress.unseen_fraction is not None:
+    if record.distress.unseen_fraction and record.distress.unseen_fraction >= _LEAST_UNSEEN:
         slab_mm2 = sum(p.area_mm2 for p in record.layout.panels)
         area = format_area(record.distress.unseen_fraction * slab_mm2, system)
         lines.append(Line(f"No photo shows {record.distress.unseen_fraction:.1%} of the slab ({area})."))

@@ -17,6 +17,7 @@ from analyzer.units import format_length, format_slope
 _MOST_LABELS = 70
 _SECTION_WIDE = 1000.0
 _SECTION_HIGH = 190.0
+_SECTION_WITH_SILL = 330.0
 _EXAGGERATIONS = (1, 2, 5, 10, 20, 50)
 _FONT = "'Libertinus Serif', Georgia, serif"
 
@@ -100,11 +101,17 @@ def section_svg(record: JobRecord, plan: GradePlan) -> str | None:
     sill = next((h for h in plan.heights_after if h.name == profile.name and h.after_mm is not None), None)
     at_door = 0 if profile.from_start else -1
     sill_mm = None if sill is None else float(profile.finished_mm[at_door]) + (sill.after_mm or 0.0)
-    top = float(max(profile.finished_mm.max(), profile.old_mm.max(), -np.inf if sill_mm is None else sill_mm))
+    surface = float(max(profile.finished_mm.max(), profile.old_mm.max()))
+    top = surface if sill_mm is None else max(surface, sill_mm)
     low = float(min(new_bottom.min(), profile.old_mm.min()))
     wide = float(profile.along_mm[-1])
     per_mm = _SECTION_WIDE / wide
-    times = max((n for n in _EXAGGERATIONS if n * (top - low) * per_mm <= _SECTION_HIGH), default=1)
+    fits = [
+        n
+        for n in _EXAGGERATIONS
+        if n * (surface - low) * per_mm <= _SECTION_HIGH and n * (top - low) * per_mm <= _SECTION_WITH_SILL
+    ]
+    times = max(fits, default=1)
     left, roof = 70.0, 66.0
 
     def at(k: int, z_mm: float) -> tuple[float, float]:
@@ -130,7 +137,10 @@ def section_svg(record: JobRecord, plan: GradePlan) -> str | None:
         if k not in (0, last // 2, last) and any(abs(x - at(j, 0.0)[0]) < 120 for j in (0, last // 2, last)):
             continue
         parts.append(f'<path d="M{x:.1f} {y:.1f}V{bottom:.1f}" stroke="{ink.SET_OUT}" stroke-width="2"/>')
-        parts.append(_text(x, over - 10, format_length(float(thickness[k]), system), ink.SET_OUT))
+        # The ends are labelled a little inwards, clear of the sill and of the edge.
+        inward, lift = {0: (42, 10), last: (-42, 18)}.get(k, (0, 10))
+        told = format_length(float(thickness[k]), system)
+        parts.append(_text(x + inward, over - lift, told, ink.SET_OUT))
     if sill is not None and sill_mm is not None:
         x, y = at(at_door % (last + 1), sill_mm)
         _, under = at(at_door % (last + 1), float(profile.finished_mm[at_door]))

@@ -117,12 +117,19 @@ def joints(plan: GradePlan, system: str) -> tuple[Table, ...]:
             format_length(j.length_mm, system),
             format_length(j.depth_mm, system),
             NONE if j.width_mm is None else format_length(j.width_mm, system),
-            f"{j.rule} ({j.source})",
         )
         for j in plan.joints
     ]
-    columns = ("Joint", "Kind", "From x, y to x, y", "Length", "Deep", "Wide", "Rule and source")
-    return make_table("Joints of the new concrete", columns, rows, "lllrrrl")
+    rules: dict[tuple[str, str], list[str]] = {}
+    for j in plan.joints:
+        rules.setdefault((j.rule, j.source), []).append(j.name)
+    told: list[tuple[Cell, ...]] = [
+        (", ".join(names), writing.sentence(rule), source) for (rule, source), names in rules.items()
+    ]
+    columns = ("Joint", "Kind", "From x, y to x, y", "Length", "Deep", "Wide")
+    return make_table("Joints of the new concrete", columns, rows, "lllrrr") + make_table(
+        "Rules for these joints", ("Joints", "Rule", "Source"), told, "lll"
+    )
 
 
 def breaks_and_grinding(plan: GradePlan, system: str) -> tuple[Table, ...]:

@@ -23,6 +23,8 @@ _LONG_SIDE_PX = 760
 _SEEN = 0.7
 _LOCATOR_MARGIN = 60.0
 _FEW = 3
+# Criteria about the slab as a whole: a picture of its worst place would say the opposite.
+_WHOLE = {"sound panels"}
 _WORN = (Distress.SCALING, Distress.MAP_CRACKING, Distress.POPOUTS, Distress.SPALLING)
 _KINDS = {"worn_fraction": _WORN, "hollow_fraction": (Distress.HOLLOW_SOUNDING,)}
 
@@ -73,6 +75,12 @@ def target_of(reason: Reason, record: JobRecord) -> Target | None:
 
     A reason that rests on many readings and finds nothing wrong is about the whole slab.
     """
+    if any(
+        c.criterion in _WHOLE and c.statement in reason.sentence
+        for r in record.ranking.ratings
+        for c in r.contributions
+    ):
+        return None
     known = {f.finding_id: f for f in record.findings}
     found = [known[i] for i in reason.finding_ids if i in known]
     worst = [f for f in found if f.verdict is Verdict.EXCEEDS]

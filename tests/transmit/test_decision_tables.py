@@ -76,7 +76,10 @@ def test_open_questions_stand_first_in_bold(record: JobRecord) -> None:
 def test_points_lead_to_findings(full: JobRecord) -> None:
     numbers = FindingNumbers(full)
     options, points = decision_tables.options(full, numbers)
-    because = points.rows[0][3]
+    # One row a criterion, one column an option: 12 points for the first, none for the others.
+    assert points.rows[0][1:4] == ("+12.0", "–", "–")
+    assert _rows(points)[-1][:4] == ["together", "+12.0", "+0.0", "+3.0"]
+    because = points.rows[0][4]
     assert isinstance(because, Line)
     assert [r.label for r in because.refs] == ["F1"]
     refused = next(r for r in _rows(options) if r[0] == "patch")

@@ -23,7 +23,8 @@ def test_the_plan_carries_drawings_heights_limits_and_joints(full: JobRecord) ->
     assert plan.figures == (DRAWING,)
     assert plan.anchor == "plan-overlay_bonded"
     assert [t.caption for t in plan.tables] == [
-        "Set-out heights", "What the finished surface keeps", "Joints of the new concrete", "Grade breaks",
+        "Set-out heights", "What the finished surface keeps", "Joints of the new concrete",
+        "Rules for these joints", "Grade breaks",
         "High spots to grind",
     ]  # fmt: skip
     text = " ".join(line.text for line in plan.lines)

@@ -41,7 +41,8 @@ def test_what_is_not_kept_comes_first_in_bold(full: JobRecord) -> None:
 
 
 def test_joints_breaks_and_grinding(full: JobRecord) -> None:
-    (joints,) = plan_tables.joints(full.plans[0], "metric")
+    joints, rules = plan_tables.joints(full.plans[0], "metric")
+    assert _rows(rules)[0] == ["over J1", "Saw over the old joint.", "CPTECH-SAW-DEPTH"]
     row = _rows(joints)[1]
     assert row[:3] == ["isolation at C-D", "isolation", "2000 mm, 1500 mm to 0 mm, 1500 mm"]
     assert row[3:6] == ["2000 mm", "80 mm", "13 mm"]

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from analyzer.records import Calibration, Finding, JobRecord, Photo, Reason
+from analyzer.records import Calibration, Contribution, Finding, JobRecord, Photo, Reason
 from analyzer.terms import Verdict
 from analyzer.transmit import ink
 from analyzer.transmit.reason_figure import locator_svg, reason_pictures, target_of
@@ -50,6 +50,15 @@ def test_what_holds_everywhere_has_no_picture(record: JobRecord) -> None:
     many = tuple(dataclasses.replace(within, finding_id=f"W{k}") for k in range(9))
     sound = Reason("100 % of the slab is sound.", tuple(f.finding_id for f in many))
     assert target_of(sound, dataclasses.replace(record, findings=many)) is None
+
+
+def test_praise_of_the_whole_is_not_shown_by_its_worst_place(record: JobRecord) -> None:
+    marked = _on(record, "P2")
+    praise = Contribution("sound panels", 20.0, "83 % of the slab is sound.", ("F1",), "tool")
+    rating = dataclasses.replace(record.ranking.ratings[0], contributions=(praise,))
+    praised = dataclasses.replace(marked, ranking=dataclasses.replace(record.ranking, ratings=(rating,)))
+    assert target_of(Reason(praise.statement, ("F1",)), praised) is None
+    assert target_of(Reason("It has settled.", ("F1",)), praised) is not None
 
 
 def test_a_photo_that_shows_the_place_is_cut_out(
