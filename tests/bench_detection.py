@@ -118,14 +118,11 @@ def _mask(path: Path, scale: float) -> Bool:
 
 def detect(rgb: UInt8, method: str, mm_per_px: float | None) -> Found:
     """Crack map, shipped threshold and final mask, as the product gives them."""
-    from analyzer.detect.cracks import CRACK_THRESHOLD
-
     from analyzer.detect import detect_picture
     from analyzer.terms import DetectMethod
 
-    seen = detect_picture(rgb, mm_per_px=mm_per_px, method=DetectMethod(method))
-    threshold = int(CRACK_THRESHOLD[DetectMethod(method)])
-    return Found(seen.scores.crack, threshold, seen.traces.crack_mask > 0)
+    seen = detect_picture(rgb, mm_per_px, DetectMethod(method))
+    return Found(seen.maps.crack, round(255 * seen.threshold), seen.crack_mask > 0)
 
 
 def score_case(case: Case, found: Found, tolerance_px: float) -> Row:

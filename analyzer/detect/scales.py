@@ -1,15 +1,18 @@
 """At which scales the network looks at a picture, and how its answers become one.
 
 A fine look keeps hairlines; a coarse one sees more of the slab around each line, so that wide
-cracks, coarse stones and joints fool it less. The two are joined by a formula per class whose
-coefficients were fitted (``python -m analyzer.training.calibration``) and are kept beside the
-weights: what a hairline loses by averaging, the greater of the two answers gives back.
+cracks, coarse stones and joints fool it less. For cracks two neighbouring looks are averaged, so
+that what only one of them sees must be seen clearly, and the greatest of these averages counts, so
+that a hairline need not show in the coarse looks nor a wide crack in the fine ones. A plain average
+of all looks loses hairlines; a plain greatest keeps every false alarm (figures: MODEL_CARD.md).
+Joints, which are wide or long, take the plain average; areas take the look at half scale.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import cv2
@@ -22,85 +25,93 @@ UInt8 = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.floating[Any]]
 
 CLASSES = ("crack", "joint", "patch", "slab")
-SURFACES = ("patch", "slab")
-"""Areas and not lines: the coarse look alone decides."""
+PLANS = ("enlarged", "native")
+"""Whether the finest look is an enlargement or the picture as it is; each is calibrated apart."""
 
 FINEST_MM_PER_PX = 0.25
-"""Closer than this a photo is reduced first: a 0.3 mm hairline is wider than a pixel already."""
+"""Looking closer than this shows no more: a 0.3 mm hairline is wider than a pixel already."""
 
-SMALL_SIDE_PX = 320
-"""Pictures with a shorter side under this are thumbnails: too small for a coarse look."""
+WORK_PX = 12_000_000
+"""A picture is enlarged only as far as its finest look stays under this: it bounds the time."""
+
+ENLARGED_MOST = 2.0
+ENLARGED_LEAST = 1.25
+"""Smaller enlargements are not worth the blur of resampling."""
+
+COARSEST = 0.25
+COARSEST_SIDE_PX = 32
+"""The coarsest look, and the shortest side that it may have."""
+
+NATIVE_FINE_SHARE = 0.7
+"""Share of the finest look in its pair when that look is not enlarged: hairlines hang on it."""
+
+SOFT_DETAIL = 0.1
+"""Below this :func:`detail` a picture holds nothing at its own resolution."""
 
 
 @dataclass(frozen=True, slots=True)
 class Fusion:
-    """Per class: how the logits of one look, or of a fine and a coarse look, become a probability.
+    """Offset and slope that make a class's joined logit a probability: `offset[plan][class]`."""
 
-    `single[class]` = (offset, slope); `double[class]` = (offset, fine, coarse, greater, lesser):
-    logit = offset + fine x f + coarse x c + greater x max(f, c) + lesser x min(f, c).
-    """
-
-    single: Mapping[str, tuple[float, ...]]
-    double: Mapping[str, tuple[float, ...]]
+    offset: Mapping[str, Mapping[str, float]]
+    slope: Mapping[str, Mapping[str, float]]
     logit_step: float
     logit_zero: int
 
-    def line(self, name: str) -> UInt8:
-        """255 x probability for each 8-bit logit of a single look, (256,)."""
-        o, w = self.single[name]
-        return _percent(o + w * (np.arange(256) - self.logit_zero) * self.logit_step)
-
-    def join(self, name: str, fine: UInt8, coarse: UInt8) -> UInt8:
-        """255 x probability from 8-bit logits of a fine and a coarse look of the same shape."""
-        o, wf, wc, wg, wl = self.double[name]
-        zero = self.logit_zero
-        plain = cv2.addWeighted(fine, wf, coarse, wc, zero * (1 - wf - wc))
-        sorted_ = cv2.addWeighted(cv2.max(fine, coarse), wg, cv2.min(fine, coarse), wl, zero * (1 - wg - wl))
-        both = cv2.addWeighted(plain, 1.0, sorted_, 1.0, o / self.logit_step - zero)
-        to_percent = _percent((np.arange(256) - zero) * self.logit_step)
-        return np.asarray(cv2.LUT(both, to_percent), np.uint8)
-
-
-def _percent(logit: Floats) -> UInt8:
-    return np.asarray(np.rint(255 / (1 + np.exp(-np.clip(logit, -30, 30)))), np.uint8)
+    def table(self, plan: str, name: str) -> UInt8:
+        """255 x probability for each 8-bit logit, (256,)."""
+        logit = (np.arange(256) - self.logit_zero) * self.logit_step
+        z = self.offset[plan][name] + self.slope[plan][name] * logit
+        return np.asarray(np.rint(255 / (1 + np.exp(-np.clip(z, -30, 30)))), np.uint8)
 
 
 def read_fusion(about: Mapping[str, Any]) -> Fusion:
-    """The fusion from the weights' companion file; plain probabilities when it has none.
+    """The calibration from the weights' companion file; plain logistic when it has none.
 
     Raises
     ------
     RuleError
-        If a class is missing or has the wrong number of coefficients.
+        If a plan or class is missing or unknown.
     """
-    fusion = about.get("fusion", {})
-    single = {k: tuple(map(float, v)) for k, v in fusion.get("single", {}).items()}
-    double = {k: tuple(map(float, v)) for k, v in fusion.get("double", {}).items()}
-    for k in CLASSES:
-        single.setdefault(k, (0.0, 1.0))
-        double.setdefault(k, (0.0, 0.5, 0.5, 0.0, 0.0))
-        if len(single[k]) != 2 or len(double[k]) != 5:
-            raise RuleError(
-                f"fusion of {k}",
-                f"it has {len(single[k])} and {len(double[k])} coefficients",
-                "give 2 for one scale and 5 for two",
-            )
-    return Fusion(single, double, float(about["logit_step"]), int(about["logit_zero"]))
+    table = about.get("calibration") or {p: {k: [0.0, 1.0] for k in CLASSES} for p in PLANS}
+    if set(table) != set(PLANS) or any(set(table[p]) != set(CLASSES) for p in PLANS):
+        raise RuleError(
+            "calibration of the weights",
+            f"it lists {', '.join(sorted(table))}",
+            f"give {' and '.join(PLANS)}, each with {', '.join(CLASSES)}",
+        )
+    offset = {p: {k: float(v[0]) for k, v in table[p].items()} for p in PLANS}
+    slope = {p: {k: float(v[1]) for k, v in table[p].items()} for p in PLANS}
+    return Fusion(offset, slope, float(about["logit_step"]), int(about["logit_zero"]))
 
 
 def choose_scales(rgb: UInt8, mm_per_px: float | None = None) -> tuple[float, ...]:
-    """Scales to look at, the finest first.
+    """Scales to look at, the finest first, each half the one before.
 
-    At a known scale, a close-up is reduced until a pixel is `FINEST_MM_PER_PX`. Without one, a
-    picture that holds no detail at its own resolution (out of focus, enlarged) is halved.
+    A small picture is enlarged up to two times, because the network, whose features live at half
+    resolution, sees one-pixel lines better then. At a known scale nothing is looked at closer than
+    `FINEST_MM_PER_PX`. A picture without detail at its own resolution (out of focus, enlarged) is
+    looked at from twice as far.
     """
-    finest = 1.0
+    rows, cols = rgb.shape[:2]
+    finest = min(ENLARGED_MOST, (WORK_PX / (rows * cols)) ** 0.5)
+    finest = finest if finest >= ENLARGED_LEAST else 1.0
     if mm_per_px is not None:
-        finest = min(1.0, mm_per_px / FINEST_MM_PER_PX)
-    elif min(rgb.shape[:2]) >= 4 * SMALL_SIDE_PX and detail(rgb) < 0.1:
-        finest = 0.5
-    shortest = min(rgb.shape[:2]) * finest
-    return (finest,) if shortest < SMALL_SIDE_PX else (finest, finest / 2)
+        closest = mm_per_px / FINEST_MM_PER_PX
+        finest = min(finest, closest if closest >= ENLARGED_LEAST else min(closest, 1.0))
+    elif detail(rgb) < SOFT_DETAIL:
+        finest /= 2
+    # a picture that is tiny at its finest look is looked at as it is, however close it was taken
+    finest = max(finest, min(1.0, 4 * COARSEST_SIDE_PX / min(rows, cols)))
+    scales = [finest]
+    while scales[-1] / 2 >= COARSEST * 0.7 and scales[-1] / 2 * min(rows, cols) >= COARSEST_SIDE_PX:
+        scales.append(scales[-1] / 2)
+    return tuple(scales)
+
+
+def plan_of(scales: Sequence[float]) -> str:
+    """``enlarged`` or ``native``, see `PLANS`."""
+    return PLANS[0] if scales[0] >= ENLARGED_LEAST else PLANS[1]
 
 
 def detail(rgb: UInt8) -> float:
@@ -123,23 +134,47 @@ def detail(rgb: UInt8) -> float:
     return float(np.sqrt(np.median(shares)))
 
 
+def join(levels: Sequence[UInt8], scales: Sequence[float], shape: tuple[int, int]) -> list[UInt8]:
+    """One map of 8-bit logits (R, C) per class from looks (4, r, c), the finest first.
+
+    `shape` is the picture's (R, C).
+    """
+    size = (shape[1], shape[0])
+
+    def full(level: int, plane: int) -> UInt8:
+        part = levels[level][plane]
+        if part.shape == shape:
+            return part
+        return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_LINEAR), np.uint8)
+
+    crack = full(0, 0)
+    if len(levels) > 1:
+        looks = [crack, *(full(i, 0) for i in range(1, len(levels)))]
+        shares = [0.5] * (len(looks) - 1)
+        if plan_of(scales) == "native":
+            shares[0] = NATIVE_FINE_SHARE
+        pairs = [
+            cv2.addWeighted(fine, a, coarse, 1 - a, 0)
+            for (fine, coarse), a in zip(pairwise(looks), shares, strict=True)
+        ]
+        crack = np.asarray(pairs[0], np.uint8)
+        for other in pairs[1:]:
+            crack = np.asarray(cv2.max(crack, other), np.uint8)
+    near = [i for i, s in enumerate(scales) if s >= 0.35] or [0]
+    joint = full(near[0], 1)
+    for done, i in enumerate(near[1:], start=1):
+        joint = np.asarray(cv2.addWeighted(joint, done / (done + 1), full(i, 1), 1 / (done + 1), 0), np.uint8)
+    area = min(range(len(scales)), key=lambda i: abs(np.log(scales[i] / 0.5)))
+    return [crack, joint, full(area, 2), full(area, 3)]
+
+
 def fuse(
-    levels: Sequence[UInt8],
-    scales: Sequence[float],
-    shape: tuple[int, int],
-    fusion: Fusion,
+    levels: Sequence[UInt8], scales: Sequence[float], shape: tuple[int, int], fusion: Fusion
 ) -> list[UInt8]:
-    """Maps of 255 x probability, (R, C) each, from one or two looks (4, r, c) of 8-bit logits."""
-    rows, cols = shape
-    out = []
-    for i, name in enumerate(CLASSES):
-        fine = levels[0][i]
-        if len(levels) == 1 or name in SURFACES:
-            score = np.asarray(cv2.LUT(levels[-1][i], fusion.line(name)), np.uint8)
-        else:
-            coarse = cv2.resize(levels[1][i], (fine.shape[1], fine.shape[0]), interpolation=cv2.INTER_LINEAR)
-            score = fusion.join(name, fine, np.asarray(coarse, np.uint8))
-        if score.shape != (rows, cols):
-            score = np.asarray(cv2.resize(score, (cols, rows), interpolation=cv2.INTER_LINEAR), np.uint8)
-        out.append(score)
-    return out
+    """Maps of 255 x probability, (R, C) each, from looks (4, r, c) of 8-bit logits."""
+    plan = plan_of(scales)
+    joined = join(levels, scales, shape)
+    return [
+        np.asarray(cv2.LUT(z, fusion.table(plan, name)), np.uint8)
+        for z, name in zip(joined, CLASSES, strict=True)
+    ]

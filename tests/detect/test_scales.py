@@ -1,84 +1,114 @@
-"""Choice of scales and fusion of two looks."""
+"""Choice of scales, joining of looks, and calibration."""
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import pytest
 from skimage import data
 
-from analyzer.detect.scales import CLASSES, Fusion, choose_scales, detail, fuse, read_fusion
+from analyzer.detect.scales import (
+    CLASSES,
+    PLANS,
+    WORK_PX,
+    choose_scales,
+    detail,
+    fuse,
+    join,
+    plan_of,
+    read_fusion,
+)
 from analyzer.errors import RuleError
 
-STEP, ZERO = 1 / 16, 128
+ZERO = 128
+ABOUT = {"logit_step": 1 / 16, "logit_zero": ZERO}
 
 
-def _fusion(double: tuple[float, float, float, float, float]) -> Fusion:
-    return Fusion(dict.fromkeys(CLASSES, (0.0, 1.0)), dict.fromkeys(CLASSES, double), STEP, ZERO)
-
-
-def _logistic(x: float) -> float:
-    return float(1 / (1 + np.exp(-x)))
+def _levels(values: list[int], shape: tuple[int, int] = (32, 48)) -> list[np.ndarray]:
+    """Even looks, each half the size of the one before."""
+    return [np.full((4, shape[0] >> i, shape[1] >> i), ZERO + v, np.uint8) for i, v in enumerate(values)]
 
 
 def test_one_look_gives_the_logistic_of_its_logits() -> None:
     logits = np.broadcast_to(np.arange(256, dtype=np.uint8), (4, 8, 256)).copy()
-    crack = fuse([logits], (1.0,), (8, 256), _fusion((0, 1, 0, 0, 0)))[0]
-    expected = [255 * _logistic((v - ZERO) * STEP) for v in range(256)]
+    crack = fuse([logits], (1.0,), (8, 256), read_fusion(ABOUT))[0]
+    expected = [255 / (1 + np.exp(-(v - ZERO) / 16)) for v in range(256)]
     np.testing.assert_allclose(crack[0], expected, atol=0.51)
 
 
+def test_calibration_shifts_and_stretches() -> None:
+    table = {p: {k: [-1.0, 0.5] for k in CLASSES} for p in PLANS}
+    crack = fuse(_levels([32]), (1.0,), (32, 48), read_fusion({**ABOUT, "calibration": table}))[0]
+    assert int(crack[0, 0]) == pytest.approx(255 / (1 + np.exp(1.0 - 0.5 * 2)), abs=0.51)
+
+
 @pytest.mark.parametrize(
-    "weights", [(0.0, 1.0, 0.0, 0.0, 0.0), (-0.5, 0.4, 0.4, 0.0, 0.0), (0.3, 0.2, 0.1, 0.6, 0.0)]
+    ("values", "expected"),
+    [
+        ([60, 20, -40], 40),  # fine pair
+        ([-40, 20, 60], 40),  # coarse pair
+        ([-80, 60, -80], -10),  # one look alone, doubted by both its neighbours
+    ],
 )
-def test_two_looks_follow_the_formula(weights: tuple[float, float, float, float, float]) -> None:
-    fine, coarse = 20, -12  # steps of 1/16 from zero
-    levels = [
-        np.full((4, 16, 16), ZERO + fine, np.uint8),
-        np.full((4, 8, 8), ZERO + coarse, np.uint8),
-    ]
-    crack = fuse(levels, (1.0, 0.5), (16, 16), _fusion(weights))[0]
-    o, wf, wc, wg, wl = weights
-    f, c = fine * STEP, coarse * STEP
-    expected = 255 * _logistic(o + wf * f + wc * c + wg * max(f, c) + wl * min(f, c))
-    assert crack.min() == crack.max()
-    assert int(crack[0, 0]) == pytest.approx(expected, abs=6)  # three roundings of 1/16
+def test_cracks_take_the_best_pair_of_neighbouring_looks(values: list[int], expected: int) -> None:
+    levels = [np.repeat(np.repeat(v, 2, 1), 2, 2) for v in _levels(values)]  # scales 2, 1, 0.5
+    crack = join(levels, (2.0, 1.0, 0.5), (32, 48))[0]
+    assert int(np.median(crack)) - ZERO == pytest.approx(expected, abs=1)
 
 
-def test_a_hairline_only_the_fine_look_sees_survives_when_the_greater_counts() -> None:
-    fine = np.full((4, 32, 32), ZERO - 80, np.uint8)
-    fine[:, 16] = ZERO + 60
-    coarse = np.full((4, 16, 16), ZERO - 80, np.uint8)
-    greater = fuse([fine, coarse], (1.0, 0.5), (32, 32), _fusion((0, 0, 0, 1, 0)))[0]
-    mean = fuse([fine, coarse], (1.0, 0.5), (32, 32), _fusion((0, 0.5, 0.5, 0, 0)))[0]
-    assert greater[16, 16] > 200 > 128 > mean[16, 16]
+def test_a_hairline_seen_at_full_size_only_survives_better_than_in_the_mean() -> None:
+    fine, coarse, coarsest = _levels([-80, -60, -60])
+    fine[0, :, 16] = ZERO + 90
+    crack = join([fine, coarse, coarsest], (1.0, 0.5, 0.25), (32, 48))[0]
+    assert crack[10, 16] > ZERO > ZERO + (90 - 60 - 60) / 3
+
+
+def test_joints_take_the_mean_of_the_looks_that_can_see_them() -> None:
+    joint = join(_levels([60, 0, -90]), (1.0, 0.5, 0.25), (32, 48))[1]
+    assert int(np.median(joint)) - ZERO == pytest.approx(30, abs=1)
 
 
 def test_maps_come_at_the_pictures_size() -> None:
-    levels = [np.zeros((4, 30, 41), np.uint8), np.zeros((4, 15, 20), np.uint8)]
-    for m in fuse(levels, (0.5, 0.25), (61, 83), _fusion((0, 1, 0, 0, 0))):
-        assert m.shape == (61, 83)
-        assert m.dtype == np.uint8
+    levels = [np.zeros((4, 61, 83), np.uint8), np.zeros((4, 30, 42), np.uint8)]
+    for scales, shape in (((1.0, 0.5), (61, 83)), ((2.0, 1.0), (30, 42)), ((0.5, 0.25), (122, 166))):
+        for m in fuse(levels, scales, shape, read_fusion(ABOUT)):
+            assert m.shape == shape
+            assert m.dtype == np.uint8
 
 
-def test_close_ups_are_reduced_to_the_finest_useful_pixel() -> None:
-    rgb = np.zeros((2000, 2000, 3), np.uint8)
-    assert choose_scales(rgb, mm_per_px=0.125) == (0.5, 0.25)
-    assert choose_scales(rgb, mm_per_px=1.0) == (1.0, 0.5)
-    assert choose_scales(rgb[:200], mm_per_px=1.0) == (1.0,)
+def _gravel(side: int) -> np.ndarray:
+    """skimage.data.gravel (CC0), repeated or cut."""
+    gray = np.tile(data.gravel(), (8, 8))[:side, :side]
+    return np.dstack([gray] * 3).astype(np.uint8)
 
 
-def test_detail_is_low_for_an_enlarged_photograph() -> None:
-    """Photograph: skimage.data.gravel (CC0)."""
-    import cv2
+def test_small_pictures_are_enlarged_and_large_ones_cost_no_more() -> None:
+    assert choose_scales(_gravel(512)) == (2.0, 1.0, 0.5, 0.25)
+    assert choose_scales(_gravel(3500)) == (1.0, 0.5, 0.25)
+    for side in (200, 1000, 2000, 2600):
+        scales = choose_scales(_gravel(side))
+        assert (side * scales[0]) ** 2 <= 1.01 * WORK_PX
+        assert plan_of(scales) == ("enlarged" if scales[0] > 1 else "native")
 
-    gravel = np.dstack([data.gravel()] * 3).astype(np.uint8)
+
+def test_known_scale_bounds_the_closest_look() -> None:
+    rgb = _gravel(1000)
+    assert choose_scales(rgb, mm_per_px=0.125)[0] == 0.5
+    assert choose_scales(rgb, mm_per_px=0.3)[0] == 1.0
+    assert choose_scales(rgb, mm_per_px=2.0)[0] == 2.0
+    assert choose_scales(rgb[:80, :80], mm_per_px=0.01)[0] == 1.0
+
+
+def test_detail_is_low_for_an_enlarged_photograph_which_is_looked_at_from_farther() -> None:
+    gravel = _gravel(512)
     enlarged = cv2.resize(gravel, None, fx=4, fy=4, interpolation=cv2.INTER_CUBIC)
-    assert detail(enlarged) < 0.1 < detail(gravel)
-    assert choose_scales(np.asarray(enlarged, np.uint8))[0] == 0.5
+    assert detail(np.asarray(enlarged, np.uint8)) < 0.1 < detail(gravel)
+    assert choose_scales(np.asarray(enlarged, np.uint8))[0] < 1.0 < choose_scales(gravel)[0]
 
 
-def test_companion_without_fusion_means_plain_probabilities_and_a_wrong_one_is_refused() -> None:
-    about = {"logit_step": STEP, "logit_zero": ZERO}
-    assert read_fusion(about).single["crack"] == (0.0, 1.0)
-    with pytest.raises(RuleError, match="coefficients"):
-        read_fusion({**about, "fusion": {"single": {"crack": [1.0]}}})
+@pytest.mark.parametrize(
+    "table", [{"native": {}}, {p: {"crack": [0, 1]} for p in PLANS}, {"native": 1, "other": 2}]
+)
+def test_incomplete_calibration_is_refused(table: dict[str, object]) -> None:
+    with pytest.raises(RuleError, match="calibration"):
+        read_fusion({**ABOUT, "calibration": table})
