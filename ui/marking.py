@@ -99,7 +99,7 @@ def _scale_line(job: Job, photo_id: str, scale: Calibration | None) -> None:
     if scale is not None:
         st.markdown(
             f":material/check: **Scaled** by {plain(str(scale.method))}; points fit within "
-            f"{scale.residual_rms_mm:.0f} mm. Cracks and joints can be drawn."
+            f"{scale.residual_rms_mm:.1f} mm. Cracks and joints can be drawn."
         )
         return
     if state.note(f"{job.key} scaled {photo_id}") == basis:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 
 import pytest
+import tomli_w
 from streamlit.testing.v1 import AppTest
 
 from analyzer import chain
+from analyzer.acquire import parse_field_book
 from ui import flow
 from ui.store import Change, Workspace
 
@@ -114,13 +117,17 @@ def test_cracks_joints_and_areas_are_entered_by_name(place: Workspace, page: Ope
     app.button(key="add_crack").click().run()
     app.text_input(key=f"{job.key} crack.C1.width").set_value("0.8 mm").run()
     app.button(key="add_joint").click().run()
-    app.text_input(key=f"{job.key} area size 0").set_value("6 ft2").run()
-    app.button(key="add_area").click().run()
+    app.text_input(key=f"{job.key} area area 0").set_value("6 ft2").run()
+    app.button(key=f"{job.key} area add").click().run()
+    app.text_input(key=f"{job.key} fault at 0").set_value("3, 4 1/2").run()
+    app.text_input(key=f"{job.key} fault step 0").set_value("3/16 +- 1/32").run()
+    app.button(key=f"{job.key} fault add").click().run()
     book = place.open(job.key).book
     assert book["crack"] == [{"name": "C1", "width": "0.8 mm"}]
     assert book["joint"][0]["name"] == "J1"
     assert book["area"] == [{"kind": "spalling", "area": "6 ft2"}]
-    app.button(key=f"{job.key} out area 0").click().run()
+    assert book["fault"] == [{"at": ["3 ft", "4 1/2 ft"], "step": "3/16 in +- 1/32 in"}]
+    app.button(key=f"{job.key} area out 0").click().run()
     assert "area" not in place.open(job.key).book
 
 
@@ -131,3 +138,31 @@ def test_photos_with_sheets(place: Workspace, page: Open) -> None:
     assert [s["number"] for s in place.open(job.key).book["sheet"]] == [1, 3, 4]
     app.button(key="add sheet 2").click().run()
     assert place.open(job.key).book["sheet"][-1]["number"] == 2
+
+
+def test_a_stop_that_an_engineer_cleared(place: Workspace, page: Open, book_text: str) -> None:
+    job = place.create("Walk", "M. Example")
+    app = page("job", job.key)
+    app.button_group(key=f"{job.key} stops.carries_posts").set_value("yes").run()
+    base = f"{job.key} stops cleared"
+    for key, said in (("who", "R. Example, engineer"), ("date", "2026-04-14"), ("says", "Own footing.")):
+        app.text_input(key=f"{base} {key} 0").set_value(said).run()
+    app.button(key=f"{base} add").click().run()
+    stops = place.open(job.key).book["stops"]
+    assert stops["cleared"] == [
+        {"stop": "carries_posts", "who": "R. Example, engineer", "date": "2026-04-14", "says": "Own footing."}
+    ]
+    # The same entry in a whole field book is taken by the reader.
+    whole = {**tomllib.loads(book_text), "stops": stops}
+    assert parse_field_book(tomli_w.dumps(whole)).stops.clearings[0].stop == "carries_posts"
+
+
+def test_marks_are_offered_a_corner_or_a_place(place: Workspace, page: Open) -> None:
+    job = place.take_in(chain.sample_field_book("chapel_walk").parent, "M. Example")
+    mark = {"name": "m1", "px": [100.0, 200.0]}
+    place.save(job.key, "x", [Change(("photo", "walk-lower", "marks", "m1"), mark)])
+    app = page("photos", job.key)
+    assert not app.exception
+    app.selectbox(key=f"{job.key} photo.walk-lower.marks.m1.at").set_value("B").run()
+    assert place.open(job.key).book["photo"][0]["marks"] == [{**mark, "at": "B"}]
+    assert not app.exception

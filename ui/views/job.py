@@ -8,12 +8,13 @@ from typing import Any
 import streamlit as st
 
 from analyzer import chain
-from analyzer.terms import Abuts, Support, Use, Wetness
+from analyzer.terms import Abuts, Answer, Support, Use, Wetness
 from ui import fields, plan, state
 from ui.missing import STOPS
 from ui.paths import look, next_corner
 from ui.store import Change, Job
 from ui.typed import PLAN_UNIT, SMALL_UNIT, complete_length
+from ui.views import nameless
 
 _USES = {Use.FOOT: "People on foot", Use.CAR: "Cars", Use.TRUCK: "Trucks"}
 
@@ -27,6 +28,7 @@ def draw(job: Job) -> None:
     )
     for name in STOPS:
         fields.answer(job, ("stops", name), _question(form["stops"], name))
+    _cleared(job)
     st.header("The job")
     fields.text(job, ("job", "title"), "What is the slab?", "Walk to the mill office")
     fields.text(job, ("job", "by"), "Who took the readings?")
@@ -47,6 +49,21 @@ def draw(job: Job) -> None:
             fields.answer(job, ("slab", name), _question(questions, name))
     fields.length(job, ("slab", "ponding_depth"), "Deepest standing water")
     fields.text(job, ("job", "notes"), "Anything else", area=True)
+
+
+def _cleared(job: Job) -> None:
+    """What a licensed person said about a question that would otherwise stop all advice."""
+    waiting = [n for n in STOPS if look(job.book, ("stops", n)) == Answer.YES]
+    if not waiting and not look(job.book, ("stops", "cleared")):
+        return
+    st.subheader("An engineer has spoken")
+    st.write("A yes above stops all advice until a licensed person has said in writing what may be done.")
+    boxes = {
+        "who": ("Who, with the licence", "R. Example, engineer"),
+        "date": ("When", "2026-04-14"),
+        "says": ("What was said", "The post has its own footing."),
+    }
+    nameless.draw(job, ("stops", "cleared"), {"stop": waiting or list(STOPS)}, boxes, ("who", "date", "says"))
 
 
 @st.cache_data

@@ -5,10 +5,11 @@ from __future__ import annotations
 import streamlit as st
 
 from analyzer.terms import Distress, JointKind
-from ui import fields, marking, state
+from ui import fields, marking
 from ui.paths import look, next_name
 from ui.store import Change, Job
 from ui.typed import PLAN_UNIT, plain
+from ui.views import nameless
 from ui.views.photos import chosen_photo
 
 _AREAS = (
@@ -20,6 +21,8 @@ _AREAS = (
     Distress.DURABILITY_CRACKING,
     Distress.PATCH_DETERIORATION,
 )
+
+_AT = ("Where: right, up; or a corner", "3, 4 1/2")
 
 
 def draw(job: Job) -> None:
@@ -60,44 +63,30 @@ def draw(job: Job) -> None:
             _out(job, path)
     _add(job, "joint", "J", {"from": ["", ""], "to": ["", ""]}, "Add a joint")
     _areas(job)
+    _steps(job)
+    _gaps(job)
 
 
 def _areas(job: Job) -> None:
-    """Spalls, hollow areas and the like, as a table of entries without names of their own."""
     st.header("Spalls, scaling, hollow areas")
-    areas = job.book.get("area", [])
-    for number, entry in enumerate(areas):
-        left, right = st.columns([3, 2], vertical_alignment="center")
-        said = ", ".join(str(entry[k]) for k in ("area", "depth", "panel") if k in entry)
-        left.markdown(f"**{plain(str(entry.get('kind', '')).capitalize())}** {plain(said)}")
-        rest = [a for i, a in enumerate(areas) if i != number]
-        right.button(
-            "Take out",
-            key=f"{job.key} out area {number}",
-            on_click=fields.put,
-            args=(job.key, Change(("area",), rest or None, areas)),
-        )
-    with st.container(border=True):
-        kind = st.selectbox(
-            "Kind", [d.value for d in _AREAS], format_func=str.capitalize, key=f"{job.key} area kind"
-        )
-        number = state.counter("area")
-        size = st.text_input("Area", key=f"{job.key} area size {number}", placeholder="6 ft2").strip()
-        depth = st.text_input("Depth", key=f"{job.key} area depth {number}", placeholder="1/4 in").strip()
-        new = {k: v for k, v in {"kind": kind, "area": size, "depth": depth}.items() if v}
-        st.button(
-            "Add it",
-            key="add_area",
-            icon=":material/add:",
-            disabled=not size,
-            on_click=_add_area,
-            args=(job.key, [*areas, new], areas),
-        )
+    kind = {"kind": [d.value for d in _AREAS]}
+    nameless.draw(job, ("area",), kind, {"area": ("Area", "6 ft2"), "depth": ("Depth", "1/4 in")}, ("area",))
 
 
-def _add_area(job_key: str, new: list[dict[str, str]], seen: list[dict[str, str]]) -> None:
-    if fields.change(job_key, [Change(("area",), new, seen or None)]):
-        state.counter("area", 1)
+def _steps(job: Job) -> None:
+    st.header("Steps across joints and cracks")
+    boxes = {"at": _AT, "step": ("Height of the step", "3/16 in"), "along": ("Along joint or crack", "J2")}
+    nameless.draw(job, ("fault",), {}, boxes, ("at", "step"))
+
+
+def _gaps(job: Job) -> None:
+    st.header("Gaps under a straightedge")
+    boxes = {
+        "at": _AT,
+        "gap": ("Largest gap", "1/4 in"),
+        "straightedge": ("Length of the straightedge", "10 ft"),
+    }
+    nameless.draw(job, ("gap",), {}, boxes, ("at", "gap", "straightedge"))
 
 
 def _add(job: Job, table: str, letter: str, more: dict[str, list[str]], label: str) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from analyzer.terms import Headline, Verdict
+from analyzer.terms import Firmness, Headline, Verdict
 from ui.typed import plain
 from ui.work import Finished
 
@@ -13,6 +13,12 @@ HEADLINE = {
     Headline.PATCH: "Patch: repair the slab and keep it",
     Headline.REMOVAL: "Removal: break the slab out and pour a new one",
     Headline.NONE_YET: "No recommendation yet",
+}
+
+_STANDS = {
+    Firmness.FIRM: "It stands firm on what was measured.",
+    Firmness.LEANING: "It leans this way; what is listed as open below can still turn it.",
+    Firmness.OPEN: "It is open; see what to do next.",
 }
 
 
@@ -30,6 +36,7 @@ def show(finished: Finished) -> None:
     with st.container(border=True, key="recommendation"):
         st.subheader(HEADLINE[ranking.headline])
         st.write(ranking.sentence)
+        st.write(f"**{_STANDS[ranking.firmness]}**")
     for title, items in (
         (
             "Questions that come first",
