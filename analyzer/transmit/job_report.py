@@ -25,7 +25,7 @@ _DRAWINGS = {
     "set_out": ("Heights to set, numbered as in the table; the arrow points downhill.", 0.85),
     "thickness": (
         "Thickness of the new concrete: lines of equal thickness, thinnest and thickest spot.",
-        0.6,
+        0.75,
     ),
     "section": ("Section along the fall.", 0.4),
 }

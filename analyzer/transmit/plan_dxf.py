@@ -17,6 +17,7 @@ from ezdxf.layouts.layout import Modelspace
 
 from analyzer.records import GradePlan, JobRecord, PointMm
 from analyzer.terms import JointKind, UnitSystem
+from analyzer.transmit import ink
 from analyzer.transmit.grade_figure import warning_of
 from analyzer.transmit.plan_tables import signed
 from analyzer.transmit.surface_lines import cut, falls
@@ -48,7 +49,9 @@ _JOINT_LAYER = {
     JointKind.UNKNOWN: "JOINTS-CONTRACTION",
 }
 _INCHES, _MILLIMETRES = 1, 4
-_TEXT_PART = 1.0 / 90.0
+_TEXT_PART = 1.0 / 110.0
+# Width of a character over its height, a little generous: drawing programs bring their own font.
+_CHARACTER = 0.8
 
 
 def plan_dxf(record: JobRecord, plan: GradePlan) -> bytes:
@@ -81,6 +84,11 @@ class _Sheet:
         self.low: PointMm = (min(xs), min(ys))
         self.span_mm = max(max(xs) - min(xs), max(ys) - min(ys))
         self.text_mm = self.span_mm * _TEXT_PART
+        self.centre = ((min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2)
+        # Labels are placed with y downwards, as on every other sheet.
+        self.taken: list[ink.Box] = []
+        reach = 2.0 * self.span_mm
+        self.frame = ink.Box(self.centre[0] - reach, -self.centre[1] - reach, 2 * reach, 2 * reach)
         document.header["$LTSCALE"] = from_mm(self.span_mm, self.unit) / 40.0
 
     def found(self) -> None:
@@ -89,7 +97,7 @@ class _Sheet:
         corners = {c.name: (c.x_mm, c.y_mm) for c in record.field.outline}
         self._line(list(corners.values()), "SLAB-OUTLINE", close=True)
         for name, at in corners.items():
-            self._text(at, name, "SLAB-OUTLINE", 1.4)
+            self._near(at, name, "SLAB-OUTLINE", 1.4)
         for edge in record.field.edges:
             (xa, ya), (xb, yb) = corners[edge.start], corners[edge.end]
             length = math.hypot(xb - xa, yb - ya) or 1.0
@@ -104,10 +112,10 @@ class _Sheet:
                 self._line(branch.points_mm, "CRACKS-OLD")
         for station in record.levels.stations if record.levels else ():
             self._point((station.x_mm, station.y_mm), station.z_mm, "LEVEL-STATIONS")
-            self._text((station.x_mm, station.y_mm), station.station_id, "LEVEL-STATIONS", 0.8)
+            self._near((station.x_mm, station.y_mm), station.station_id, "LEVEL-STATIONS", 0.8)
         for clearance in record.clearances:
             self._point(clearance.at_mm, 0.0, "FIXED-HEIGHTS")
-            self._text(clearance.at_mm, f"{clearance.kind} {clearance.name}", "FIXED-HEIGHTS", 0.8)
+            self._near(clearance.at_mm, f"{clearance.kind} {clearance.name}", "FIXED-HEIGHTS", 0.8)
 
     def planned(self, plan: GradePlan) -> None:
         """The new concrete: heights, contours, joints, grade breaks, fall, grinding, section line."""
@@ -115,25 +123,25 @@ class _Sheet:
         for number, point in enumerate(points, 1):
             at = (point.x_mm, point.y_mm)
             self._point(at, point.rounded_mm, "SETOUT-HEIGHTS")
-            self._text(at, f"{number}: {signed(point.rounded_mm, self.system)}", "SETOUT-HEIGHTS", 0.9)
+            self._near(at, f"{number}: {signed(point.rounded_mm, self.system)}", "SETOUT-HEIGHTS", 0.9)
         for contour in plan.contours:
             for line in contour.lines_mm:
                 self._line(line, "THICKNESS-CONTOURS")
                 text = format_length(contour.thickness_mm, self.system)
-                self._text(line[len(line) // 2], text, "THICKNESS-CONTOURS", 0.8)
+                self._near(line[len(line) // 2], text, "THICKNESS-CONTOURS", 0.8)
         for joint in plan.joints:
             self._line((joint.start_mm, joint.end_mm), _JOINT_LAYER[joint.kind])
         for crease in plan.creases:
             self._line((crease.start_mm, crease.end_mm), "GRADE-BREAKS")
         for fall in falls(plan):
             self._arrow(fall.start_mm, fall.end_mm)
-            self._text(fall.start_mm, format_slope(fall.slope, self.system), "GRADE-FALL")
+            self._near(fall.start_mm, format_slope(fall.slope, self.system), "GRADE-FALL")
         for spot in plan.grinding:
             radius = from_mm(math.sqrt(spot.area_mm2 / math.pi), self.unit)
             attributes = {"layer": "HIGH-SPOTS-GRIND"}
             self.space.add_circle(self._at(spot.at_mm), radius, dxfattribs=attributes)
             depth = format_length(spot.depth_mm, self.system)
-            self._text(spot.at_mm, f"{spot.name}: grind {depth}", "HIGH-SPOTS-GRIND")
+            self._near(spot.at_mm, f"{spot.name}: grind {depth}", "HIGH-SPOTS-GRIND")
         profile = cut(self.record.field, plan)
         if profile is not None:
             self._line((profile.start_mm, profile.end_mm), "SECTION-LINE")
@@ -181,6 +189,16 @@ class _Sheet:
         one_line = " ".join(text.split())
         entity = self.space.add_text(one_line, height=height, dxfattribs={"layer": layer})
         entity.set_placement(self._at(point), align=align)
+
+    def _near(self, point: PointMm, text: str, layer: str, size: float = 1.0) -> None:
+        """Text beside a point, outside the slab where the point lies on its rim, off other such texts."""
+        high = size * self.text_mm
+        wide = _CHARACTER * high * len(text)
+        x, y = point[0], -point[1]
+        out = (x - self.centre[0], y + self.centre[1])
+        box = ink.place_label((x, y), (wide, 1.2 * high), self.taken, self.frame, out if any(out) else None)
+        self.taken.append(box)
+        self._text((box.x, -box.y - 1.1 * high), text, layer, size)
 
     def _arrow(self, start: PointMm, end: PointMm) -> None:
         dx, dy = end[0] - start[0], end[1] - start[1]

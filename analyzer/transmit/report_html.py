@@ -13,6 +13,7 @@ from analyzer.transmit.content import Cell, Figure, Line, ReportContent
 
 _LONG_CELL = 34
 _HIGH_REM = 34.0
+_HIGH_DRAWING_REM = 58.0
 _HIGH_REASON_REM = 12.0
 
 
@@ -50,9 +51,9 @@ def _say(cell: Cell, known: frozenset[str]) -> Markup:
     return Markup('{} <span class="refs">({}{})</span>').format(text, "see ", Markup(", ").join(links))
 
 
-def _figure(figure: Figure, small: bool = False) -> Markup:
-    """A figure with its picture as a data address, never higher than a screen."""
-    high = _HIGH_REASON_REM if small else _HIGH_REM
+def _figure(figure: Figure, small: bool = False, drawing: bool = False) -> Markup:
+    """A figure with its picture as a data address, no higher than a screen; a drawing has small words."""
+    high = _HIGH_REASON_REM if small else (_HIGH_DRAWING_REM if drawing else _HIGH_REM) * figure.part
     caption = "" if small else Markup("<figcaption>{}</figcaption>").format(figure.caption)
     return Markup(
         '<figure style="width:{wide:.1f}rem;max-width:100%"><img alt="{alt}" src="data:{kind};base64,{data}">'

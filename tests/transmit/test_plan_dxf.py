@@ -86,3 +86,17 @@ def test_typed_text_with_line_breaks_stays_one_line(full: JobRecord) -> None:
     assert any(
         "Apron 0 EOF of § the yard" in t.dxf.text for t in drawing.modelspace().query('TEXT[layer=="NOTES"]')
     )
+
+
+def test_words_at_points_do_not_cover_each_other(full: JobRecord) -> None:
+    # shapely as the judge; a character is taken 0.7 of its height wide.
+    boxes = []
+    for text in _read(full).modelspace().query("TEXT"):
+        if text.dxf.layer != "NOTES":
+            x, y, _ = text.dxf.insert
+            boxes.append(
+                shapely.box(x, y, x + 0.7 * text.dxf.height * len(text.dxf.text), y + text.dxf.height)
+            )
+    near = [b for b in boxes if b.bounds[1] > -20]
+    assert len(near) > 15
+    assert not any(a.intersection(b).area > 1e-9 for i, a in enumerate(near) for b in near[:i])
