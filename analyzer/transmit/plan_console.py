@@ -24,7 +24,8 @@ def plan_lines(record: JobRecord, files: Sequence[str] = (), folder: str = "") -
     lines = [f"{record.field.job.title} ({record.field.job.job_id})"]
     if record.field.job.invented:
         lines.append("This job is invented.")
-    if any(s.blocks for s in record.ranking.stops):
+    blocked = any(s.blocks for s in record.ranking.stops)
+    if blocked:
         lines.append(
             "Questions that come before any work are open; these grades are no advice to pour or remove:"
         )
@@ -41,7 +42,7 @@ def plan_lines(record: JobRecord, files: Sequence[str] = (), folder: str = "") -
     ):
         lines += ["", *table_lines(table)]
     lines += [line.text for line in order_tables.invented_prices(record)]
-    for plan in record.plans:
+    for plan in () if blocked else record.plans:
         for table in order_tables.slip(record, plan.option):
             lines += ["", *table_lines(table)]
     lines += ["", "Not a code approval, warranty or structural opinion."]

@@ -161,7 +161,7 @@ def column_widths(table: Table) -> list[float]:
     words = [max((len(w) for c in column for w in c.split(" ")), default=1) for column in cells]
     mean = [sum(map(len, column)) / len(column) for column in cells]
     parts = zip(words, mean, longest, strict=True)
-    shares = [min(40.0, max(4.0, min(w, 18) * 1.05, m**0.85 * 1.6, n**0.5 * 1.5)) for w, m, n in parts]
+    shares = [min(40.0, max(4.0, min(w, 18) * 1.05, m**0.85 * 1.6, n**0.5 * 2.2)) for w, m, n in parts]
     short = [size <= _SHORT for size in longest]
     taken = sum(n * _CHARACTER_MM + 2.5 for n, s in zip(longest, short, strict=True) if s)
     left = _TEXT_WIDE_MM - taken

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 
 from analyzer.records import JobRecord
@@ -28,6 +29,14 @@ def test_everything_to_set_out_order_and_price(full: JobRecord) -> None:
         "  overlay_bonded.dxf",
     ):  # fmt: skip
         assert words in text, words
+
+
+def test_nothing_is_ordered_while_a_question_is_open(full: JobRecord, record: JobRecord) -> None:
+    ranking = dataclasses.replace(full.ranking, stops=record.ranking.stops)
+    text = "\n".join(plan_lines(dataclasses.replace(full, ranking=ranking)))
+    assert "Set-out heights:" in text
+    assert "Order slip" not in text
+    assert "day's list" not in text
 
 
 def test_columns_stand_under_each_other() -> None:
