@@ -12,7 +12,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import cv2
@@ -25,6 +24,10 @@ UInt8 = npt.NDArray[np.uint8]
 Floats = npt.NDArray[np.floating[Any]]
 
 CLASSES = ("crack", "joint", "patch", "slab")
+SURFACES = ("patch", "slab")
+Look = Mapping[str, UInt8]
+"""8-bit logits (r, c) by class, of one look at a picture."""
+
 PLANS = ("enlarged", "native")
 """Whether the finest look is an enlargement or the picture as it is; each is calibrated apart."""
 
@@ -44,6 +47,12 @@ COARSEST_SIDE_PX = 32
 
 NATIVE_FINE_SHARE = 0.7
 """Share of the finest look in its pair when that look is not enlarged: hairlines hang on it."""
+
+JOINT_FROM = 0.35
+"""Scale from which a look takes part in the mean for joints."""
+
+BAND_ROWS = 256
+"""Rows joined at a time."""
 
 SOFT_DETAIL = 0.1
 """Below this :func:`detail` a picture holds nothing at its own resolution."""
@@ -134,47 +143,90 @@ def detail(rgb: UInt8) -> float:
     return float(np.sqrt(np.median(shares)))
 
 
-def join(levels: Sequence[UInt8], scales: Sequence[float], shape: tuple[int, int]) -> list[UInt8]:
-    """One map of 8-bit logits (R, C) per class from looks (4, r, c), the finest first.
+def classes_at(scales: Sequence[float]) -> list[tuple[str, ...]]:
+    """Which classes each look is needed for, see :func:`join`."""
+    area = _area_look(scales)
+    return [
+        (
+            "crack",
+            *(("joint",) if s >= JOINT_FROM or i == 0 else ()),
+            *(SURFACES if i == area else ()),
+        )
+        for i, s in enumerate(scales)
+    ]
 
-    `shape` is the picture's (R, C).
+
+def _area_look(scales: Sequence[float]) -> int:
+    return min(range(len(scales)), key=lambda i: abs(np.log(scales[i] / 0.5)))
+
+
+def join(
+    looks: Sequence[Look],
+    scales: Sequence[float],
+    shape: tuple[int, int],
+    rows: tuple[int, int] | None = None,
+) -> dict[str, UInt8]:
+    """8-bit logits (R, C) by class from looks at a picture of `shape`, the finest first.
+
+    With `rows` = (from, to) only that band is made.
     """
-    size = (shape[1], shape[0])
+    band = rows or (0, shape[0])
 
-    def full(level: int, plane: int) -> UInt8:
-        part = levels[level][plane]
-        if part.shape == shape:
-            return part
-        return np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_LINEAR), np.uint8)
+    def full(level: int, name: str) -> UInt8:
+        return _enlarged(looks[level][name], shape, band)
 
-    crack = full(0, 0)
-    if len(levels) > 1:
-        looks = [crack, *(full(i, 0) for i in range(1, len(levels)))]
-        shares = [0.5] * (len(looks) - 1)
-        if plan_of(scales) == "native":
-            shares[0] = NATIVE_FINE_SHARE
-        pairs = [
-            cv2.addWeighted(fine, a, coarse, 1 - a, 0)
-            for (fine, coarse), a in zip(pairwise(looks), shares, strict=True)
-        ]
-        crack = np.asarray(pairs[0], np.uint8)
-        for other in pairs[1:]:
-            crack = np.asarray(cv2.max(crack, other), np.uint8)
-    near = [i for i, s in enumerate(scales) if s >= 0.35] or [0]
-    joint = full(near[0], 1)
-    for done, i in enumerate(near[1:], start=1):
-        joint = np.asarray(cv2.addWeighted(joint, done / (done + 1), full(i, 1), 1 / (done + 1), 0), np.uint8)
-    area = min(range(len(scales)), key=lambda i: abs(np.log(scales[i] / 0.5)))
-    return [crack, joint, full(area, 2), full(area, 3)]
+    share = NATIVE_FINE_SHARE if plan_of(scales) == "native" else 0.5
+    fine = full(0, "crack")
+    crack = fine if len(looks) == 1 else None
+    for i in range(1, len(looks)):
+        coarse = full(i, "crack")
+        pair = np.asarray(cv2.addWeighted(fine, share, coarse, 1 - share, 0), np.uint8)
+        crack = pair if crack is None else np.asarray(cv2.max(crack, pair, crack), np.uint8)
+        fine, share = coarse, 0.5
+    joint = full(0, "joint")
+    for i, names in enumerate(classes_at(scales)):
+        if i > 0 and "joint" in names:
+            mean = cv2.addWeighted(joint, i / (i + 1), full(i, "joint"), 1 / (i + 1), 0)
+            joint = np.asarray(mean, np.uint8)
+    area = _area_look(scales)
+    assert crack is not None
+    return {"crack": crack, "joint": joint, **{name: full(area, name) for name in SURFACES}}
+
+
+def _enlarged(plane: UInt8, shape: tuple[int, int], rows: tuple[int, int]) -> UInt8:
+    """Rows of a plane resized to `shape`, pixel areas aligned, linear."""
+    if plane.shape == shape:
+        return plane[rows[0] : rows[1]]
+    down, right = plane.shape[0] / shape[0], plane.shape[1] / shape[1]
+    to_plane = np.array([[right, 0.0, 0.5 * right - 0.5], [0.0, down, (rows[0] + 0.5) * down - 0.5]])
+    return np.asarray(
+        cv2.warpAffine(
+            plane,
+            to_plane,
+            (shape[1], rows[1] - rows[0]),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        ),
+        np.uint8,
+    )
 
 
 def fuse(
-    levels: Sequence[UInt8], scales: Sequence[float], shape: tuple[int, int], fusion: Fusion
+    looks: Sequence[Look], scales: Sequence[float], shape: tuple[int, int], fusion: Fusion
 ) -> list[UInt8]:
-    """Maps of 255 x probability, (R, C) each, from looks (4, r, c) of 8-bit logits."""
+    """Maps of 255 x probability, (R, C) each in the order of `CLASSES`, from looks at a picture.
+
+    Works in bands of rows and overwrites the planes of looks that have the picture's own size: a
+    picture of 100 megapixels leaves no room for copies.
+    """
     plan = plan_of(scales)
-    joined = join(levels, scales, shape)
-    return [
-        np.asarray(cv2.LUT(z, fusion.table(plan, name)), np.uint8)
-        for z, name in zip(joined, CLASSES, strict=True)
-    ]
+    tables = {name: fusion.table(plan, name) for name in CLASSES}
+    out: dict[str, UInt8] = {}
+    for name in CLASSES:
+        own = looks[0].get(name)
+        out[name] = own if own is not None and own.shape == shape else np.empty(shape, np.uint8)
+    for start in range(0, shape[0], BAND_ROWS):
+        rows = (start, min(start + BAND_ROWS, shape[0]))
+        for name, z in join(looks, scales, shape, rows).items():
+            out[name][rows[0] : rows[1]] = cv2.LUT(z, tables[name])
+    return [out[name] for name in CLASSES]

@@ -74,13 +74,13 @@ def fit_logistic(logit: Floats, truth: npt.NDArray[np.bool_], weight: Floats) ->
     return float(found.x[0]), float(found.x[1])
 
 
-def joined_logits(rgb: npt.NDArray[np.uint8], plan: str, weights: Weights) -> list[Floats]:
-    """One (R, C) map of joined logits per class."""
+def joined_logits(rgb: npt.NDArray[np.uint8], plan: str, weights: Weights) -> dict[str, Floats]:
+    """(R, C) joined logits by class."""
     scales = SCALES[plan]
-    levels = [score_at_scale(rgb, s, weights) for s in scales]
+    looks = [score_at_scale(rgb, s, weights) for s in scales]
     zero, step = weights.fusion.logit_zero, weights.fusion.logit_step
-    maps = join(levels, scales, (rgb.shape[0], rgb.shape[1]))
-    return [(m.astype(np.float64) - zero) * step for m in maps]
+    maps = join(looks, scales, (rgb.shape[0], rgb.shape[1]))
+    return {k: (m.astype(np.float64) - zero) * step for k, m in maps.items()}
 
 
 def pick(
@@ -107,7 +107,7 @@ def from_renders(
     for seed in range(first_seed, first_seed + count):
         tile = render_tile(seed, style="holdout", size_px=512)
         out = {}
-        for name, logit in zip(CLASSES, joined_logits(tile.rgb, plan, weights), strict=True):
+        for name, logit in joined_logits(tile.rgb, plan, weights).items():
             truth = getattr(tile, name) > 0
             usable = np.ones_like(truth)
             if name == "crack":  # what nobody can see, and the rim of half-covered pixels, decide nothing
@@ -116,9 +116,7 @@ def from_renders(
         yield out
 
 
-def from_photographs(
-    folder: Path, weights: Weights, plan: str, rng: np.random.Generator
-) -> Iterator[Sample]:
+def from_photographs(folder: Path, weights: Weights, plan: str, rng: np.random.Generator) -> Iterator[Sample]:
     """Crack pixels of each photograph of a folder with coarse masks."""
     for path in sorted((folder / "images").iterdir()):
         rgb = cv2.imread(str(path))
@@ -128,7 +126,7 @@ def from_photographs(
         picture = np.asarray(rgb[..., ::-1], np.uint8).copy()
         wide = np.asarray(mask) > 127
         core = distance_to(thin(wide)) <= 2
-        logit = joined_logits(picture, plan, weights)[0]
+        logit = joined_logits(picture, plan, weights)["crack"]
         yield pick(rng, logit, core, core | (distance_to(wide) > 2))
 
 
