@@ -340,6 +340,7 @@ def _ui(options: argparse.Namespace) -> int:
     command += ["--server.address", "127.0.0.1", "--browser.gatherUsageStats", "false"]
     command += ["--client.toolbarMode", "minimal", "--theme.base", "light", "--theme.primaryColor", "#7a2230"]
     command += ["--theme.textColor", "#111111", "--server.maxUploadSize", "60"]
+    command += ["--client.showErrorDetails", "none"]
     if options.jobs is not None:
         os.environ["SLAB_JOBS"] = str(options.jobs.absolute())
     sys.stdout.flush()

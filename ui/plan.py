@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 import streamlit as st
 
+from analyzer.records import LevelMap
+from analyzer.units import format_slope
 from ui.paths import entry_name
 from ui.store import Job
 from ui.typed import length_mm
@@ -28,6 +31,7 @@ def draw(
     key: str,
     chosen: str | None = None,
     tap: bool = False,
+    levels: LevelMap | None = None,
     picked: Callable[[], None] | None = None,
     placed: Callable[[], None] | None = None,
 ) -> Mapping[str, Any]:
@@ -47,6 +51,8 @@ def draw(
         "stations": _spots(book, "station", corners, _reading),
         "heights": _spots(book, "height", corners, lambda h: str(h.get("name", ""))),
         "chosen": chosen,
+        "ponds": [[list(p) for p in pond.outline_mm] for pond in levels.ponds] if levels else [],
+        "fall": _fall(levels, job.units),
         "tap": tap,
         "label": "Plan of the slab, seen from above",
         "unread": "not read yet",
@@ -89,6 +95,14 @@ def _place(at: Any, corners: Mapping[str, tuple[float, float]]) -> tuple[float, 
         return None
     x, y = (length_mm(v) for v in at)
     return None if x is None or y is None else (x, y)
+
+
+def _fall(levels: LevelMap | None, units: str) -> dict[str, Any] | None:
+    """Way and size of the fall, as the chain has them, for an arrow."""
+    if levels is None or levels.fall is None or levels.fall_direction_deg is None:
+        return None
+    turn = math.radians(levels.fall_direction_deg)
+    return {"x": math.cos(turn), "y": math.sin(turn), "text": f"falls {format_slope(levels.fall, units)}"}
 
 
 def _reading(station: Mapping[str, Any]) -> str:

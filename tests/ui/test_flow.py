@@ -70,6 +70,9 @@ def test_a_job_from_start_to_recommendation(place: Workspace, page: Open) -> Non
         app.button(key="next_station").click().run()
     # By hand: S3 and S4 are read 1/2 in higher on the slab than S1 and S2, which are the lowest.
     assert app.table[0].value["Above the lowest"].tolist() == ['0"', '0"', '1/2"', '1/2"']
+    app.button(key="close_run").click().run()
+    app.text_input(key=f"{key} station.S1-again.rod").set_value("48 1/16").run()
+    assert any("1/16" in m.value and "Repeated" in m.value for m in app.markdown)
     app.text_input(key=f"{key} height 0").set_value("Office door").run()
     app.button(key="add_height").click().run()
     app.text_input(key=f"{key} height.Office door.above_slab").set_value("7").run()

@@ -48,6 +48,14 @@ def _open(page: Page, address: str, step: str, key: str) -> None:
     expect(page.get_by_role("heading", level=1)).to_be_visible(timeout=30000)
 
 
+def _no_barrier(page: Page, step: str) -> None:
+    """No serious or critical violation, as axe-core's own rules judge (WCAG 2, colour contrast 4.5)."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="needs the test extra")
+    found = axe.Axe().run(page).response["violations"]
+    serious = [(v["id"], v["nodes"][0]["html"]) for v in found if v["impact"] in ("serious", "critical")]
+    assert serious == [], step
+
+
 def _thickness(place: Workspace, key: str) -> object:
     return place.open(key).book.get("slab", {}).get("thickness")
 
@@ -111,6 +119,8 @@ def test_every_step_fits_its_width_and_asks_nobody_else(
         )
         assert inside <= outside, step
         shared.keep_picture(browser_page, f"{step}_{size['width']}")
+        if size == PHONE:
+            _no_barrier(browser_page, step)
     assert [u for u in asked if "127.0.0.1" not in u and not u.startswith(("data:", "blob:"))] == []
 
 

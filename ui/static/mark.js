@@ -79,6 +79,7 @@ function start(host, component) {
       }
       word(mark.name, [x + r + 8, y - 6]);
     }
+    if (me.keyed && document.activeElement === canvas) lens([w / 2, h / 2], w);
     if (me.lens) lens(me.lens, w);
     canvas.dataset.frames = Number(canvas.dataset.frames || 0) + 1;
   }
@@ -187,6 +188,7 @@ function start(host, component) {
   let moved = false, many = false;
   canvas.onpointerdown = (e) => {
     canvas.setPointerCapture(e.pointerId);
+    me.keyed = false;
     if (!me.pointers.size) { moved = false; many = false; }
     me.pointers.set(e.pointerId, spot(e));
     if (me.pointers.size > 1) { many = true; me.lens = null; }
@@ -228,6 +230,7 @@ function start(host, component) {
     else if (e.key === " ") tap(...middle);
     else if (e.key === "Enter") finish();
     else return;
+    me.keyed = true; again();
     e.preventDefault();
   };
 

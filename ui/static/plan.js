@@ -33,6 +33,25 @@ export default function (component) {
     points: data.outline.map((c) => `${X(c.x)},${Y(c.y)}`).join(" "),
     fill: "#e9e6df", stroke: "#111", "stroke-width": 2.5 * shown,
   });
+  for (const pond of data.ponds) {
+    make(svg, "polygon", {
+      points: pond.map(([x, y]) => `${X(x)},${Y(y)}`).join(" "),
+      fill: "#9cc3dd", stroke: "#0b3d5c", "stroke-width": 1.5 * shown, "stroke-dasharray": `${4 * shown} ${3 * shown}`,
+    });
+  }
+  if (data.fall) {
+    const reach = 42 * shown, cx = X((left + right) / 2), cy = Y((low + high) / 2);
+    const dx = data.fall.x * reach, dy = -data.fall.y * reach, nx = -dy / reach, ny = dx / reach, head = 10 * shown;
+    const tx = cx + dx, ty = cy + dy, bx = tx - (dx / reach) * 1.6 * head, by = ty - (dy / reach) * 1.6 * head;
+    make(svg, "path", {
+      d: `M ${cx - dx} ${cy - dy} L ${tx} ${ty} M ${bx + nx * head} ${by + ny * head} L ${tx} ${ty} `
+        + `L ${bx - nx * head} ${by - ny * head}`,
+      fill: "none", stroke: "#111", "stroke-width": 3 * shown,
+    });
+    make(svg, "text", {
+      x: width / 2, y: height - 6 * shown, "font-size": 13 * shown, "text-anchor": "middle", fill: "#111",
+    }, data.fall.text);
+  }
   for (const c of data.outline) {
     const dx = c.x - (left + right) / 2, dy = c.y - (low + high) / 2, far = Math.hypot(dx, dy) || 1;
     make(svg, "text", {

@@ -10,12 +10,12 @@ import streamlit as st
 from analyzer import chain
 from analyzer.errors import SlabError
 from analyzer.records import LevelMap
-from analyzer.terms import HeightKind
 from analyzer.units import format_length, format_slope, from_mm
 from ui import disk, fields, plan, state
 from ui.paths import look, next_name
 from ui.store import Change, Job
 from ui.typed import PLAN_UNIT, SMALL_UNIT
+from ui.views import heights
 from ui.work import ready
 
 _WAYS = {"rod": "Rod readings (grow downwards)", "height": "Heights (grow upwards)"}
@@ -30,25 +30,33 @@ def draw(job: Job) -> None:
         chosen = next(iter(_unread(job)), stations[0] if stations else None)
     st.write("Tap the slab to set a station, tap a station to choose it, type its reading, then Next.")
     box = f"{job.key} level plan"
+    found = _levels(job.key, job.revision, job.book) if len(stations) > len(_unread(job)) else None
     plan.draw(
         job,
         box,
         chosen,
         tap=True,
+        levels=found if isinstance(found, LevelMap) else None,
         picked=lambda: _picked(job.key, box),
         placed=lambda: _placed(job.key, box),
     )
     if chosen:
         _reading(job, str(chosen), way)
-    st.button(
-        "A station at every corner",
-        key="corners",
-        on_click=_at_corners,
-        args=(job.key,),
-        disabled=len(plan.corner_places(job.book)) < 3,
-    )
-    _surface(job)
-    _heights(job)
+    with st.container(horizontal=True):
+        st.button(
+            "A station at every corner",
+            key="corners",
+            on_click=_at_corners,
+            args=(job.key,),
+            disabled=len(plan.corner_places(job.book)) < 3,
+        )
+        st.button("A station by its place", key="by_place", on_click=_add, args=(job.key, ["", ""]))
+        first = next((s for s in job.book.get("station", ()) if s.get("rod") or s.get("height")), None)
+        if first and not any("check_of" in s for s in job.book["station"]):
+            name = str(first["name"])
+            st.button(f"Read {name} again at the end", key="close_run", on_click=_close, args=(job.key, name))
+    _surface(job, found)
+    heights.draw(job)
 
 
 def _way(job: Job) -> str:
@@ -74,6 +82,8 @@ def _reading(job: Job, name: str, way: str) -> None:
         fields.length(
             job, ("station", name, way), label, SMALL_UNIT[job.units], signed=way == "height", hint="4 3/8"
         )
+        if isinstance(look(job.book, ("station", name, "at")), list):
+            fields.point(job, ("station", name, "at"), ("Right", "Up"), PLAN_UNIT[job.units])
         with st.container(horizontal=True):
             st.button(
                 "Next station", type="primary", key="next_station", on_click=_next, args=(job.key, name)
@@ -111,8 +121,7 @@ def _placed(job_key: str, box: str) -> None:
     if not all(isinstance(event.get(k), int | float) for k in ("x", "y")):
         return
     job = state.workspace().open(job_key)
-    at = [typed_place(float(event[k]), job.units) for k in ("x", "y")]
-    _add(job, at)
+    _add(job_key, [typed_place(float(event[k]), job.units) for k in ("x", "y")])
 
 
 def _event(box: str, name: str) -> Mapping[str, Any]:
@@ -128,17 +137,24 @@ def typed_place(mm: float, units: str) -> str:
     return f"{round(from_mm(mm, 'in'))} in"
 
 
-def _add(job: Job, at: list[str] | str) -> None:
-    name = next_name(job.book, "station", "S")
-    if fields.change(job.key, [Change(("station", name), {"name": name, "at": at})]):
-        state.note(f"{job.key} station", name)
+def _add(job_key: str, at: list[str] | str) -> None:
+    name = next_name(state.workspace().open(job_key).book, "station", "S")
+    if fields.change(job_key, [Change(("station", name), {"name": name, "at": at})]):
+        state.note(f"{job_key} station", name)
+
+
+def _close(job_key: str, first: str) -> None:
+    """The first station once more, to see whether the instrument moved."""
+    name = f"{first}-again"
+    if fields.change(job_key, [Change(("station", name), {"name": name, "check_of": first})]):
+        state.note(f"{job_key} station", name)
 
 
 def _at_corners(job_key: str) -> None:
     for corner in plan.corner_places(state.workspace().open(job_key).book):
-        job = state.workspace().open(job_key)
-        if not any(s.get("at") == corner for s in job.book.get("station", ())):
-            _add(job, corner)
+        book = state.workspace().open(job_key).book
+        if not any(s.get("at") == corner for s in book.get("station", ())):
+            _add(job_key, corner)
     unread = _unread(state.workspace().open(job_key))
     state.note(f"{job_key} station", unread[0] if unread else None)
 
@@ -153,12 +169,11 @@ def _levels(key: str, revision: int, book: dict[str, Any]) -> LevelMap | str | N
             return str(error)
 
 
-def _surface(job: Job) -> None:
+def _surface(job: Job, found: LevelMap | str | None) -> None:
     """Table of the surface as it lies, from the chain."""
     if len(job.book.get("station", ())) - len(_unread(job)) < 1:
         return
     st.subheader("The surface so far")
-    found = _levels(job.key, job.revision, job.book)
     if isinstance(found, str):
         fields.problem(found)
         return
@@ -183,44 +198,3 @@ def _surface(job: Job) -> None:
             way = "towards" if edge.slope < 0 else "away from"
             slope = format_slope(abs(edge.slope), job.units)
             st.write(f"At edge {edge.edge} the surface falls {way} the building: {slope}.")
-
-
-def _heights(job: Job) -> None:
-    st.header("Heights at doors, steps and siding")
-    fields.answer(
-        job, ("slab", "heights_listed"), "Are all doors, steps, siding, drains, gates and walks listed?"
-    )
-    unit = PLAN_UNIT[job.units]
-    for entry in job.book.get("height", ()):
-        name = str(entry.get("name"))
-        path = ("height", name)
-        with st.container(border=True):
-            st.markdown(f"**{name}**")
-            fields.choice(job, (*path, "kind"), "What is it?", [k.value for k in HeightKind])
-            fields.length(job, (*path, "above_slab"), "Above the slab, below it with a minus", signed=True)
-            fields.point(job, (*path, "at"), ("Right", "Up"), unit)
-            fields.answer(job, (*path, "egress_door"), "Is it a required way out?")
-            fields.answer(job, (*path, "swings_over"), "Does a door or gate swing over the slab?")
-            st.button(
-                "Take out", key=f"{job.key} out {name}", on_click=fields.remove, args=(job.key, path, entry)
-            )
-    with st.container(border=True):
-        name = st.text_input(
-            "Another one, by name",
-            key=f"{job.key} height {state.counter('height')}",
-            placeholder="Office door",
-        ).strip()
-        kind = st.selectbox("What is it?", [k.value for k in HeightKind], key=f"{job.key} new kind")
-        st.button(
-            "Add it",
-            key="add_height",
-            icon=":material/add:",
-            disabled=not name,
-            on_click=_add_height,
-            args=(job.key, name, kind),
-        )
-
-
-def _add_height(job_key: str, name: str, kind: str) -> None:
-    if fields.change(job_key, [Change(("height", name), {"kind": kind, "name": name, "at": ["", ""]})]):
-        state.counter("height", 1)

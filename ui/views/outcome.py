@@ -77,4 +77,5 @@ def downloads(finished: Finished) -> None:
 
 def _picture(name: str, data: bytes, caption: str) -> None:
     """A JPEG or a drawing, as wide as the page."""
-    st.image(data.decode("utf-8") if name.endswith(".svg") else data, caption=caption, width="stretch")
+    picture = data.decode("utf-8") if name.endswith(".svg") else data
+    st.image(picture, caption=caption, alt=caption, width="stretch")

@@ -79,7 +79,7 @@ def _photo(job: Job, name: str) -> None:
             fields.problem(f"{name}: the file is not among the photos of this job; send it again.")
         else:
             try:
-                st.image(thumbnail(path, path.stat().st_mtime_ns), width="stretch")
+                st.image(thumbnail(path, path.stat().st_mtime_ns), alt=f"Photo {name}", width="stretch")
             except SlabError as error:
                 fields.problem(f"{name}: {error.problem}; {error.remedy}.")
         fields.yes(job, ("photo", name, "straight_down"), "The camera looked straight down")
