@@ -68,6 +68,13 @@ _SURE = 0.35
 """Share of the width to each side of the middle that is inside whatever its colour."""
 
 _STEADY_FROM_PX = 6.0
+_SPALL_TIMES = 4.0
+_SPALL_FROM_PX = 8.0
+_SPALL_SHARE = 0.25
+_LONE_TIMES = 1.6
+"""A spall on a crack: this many times the crack's median width, at least this wide on the photo, on
+less than this share of the crack. Judgement of this tool."""
+
 _FAINT = 0.03
 """Relative darkness below which a line is lost in the texture of clean concrete."""
 
@@ -139,7 +146,27 @@ def read_widths(
     with np.errstate(invalid="ignore"):
         valid = np.isfinite(width) & (contrast > _FAINT) & (clear_px > np.maximum(4.0, 0.8 * width))
         valid &= depth > _LOST * expected
+    valid &= ~_spalled(width, footing.mm_per_px, valid, crack)
     return WidthReadings(width, middle, contrast, own_u, noise, footing.mm_per_px, valid, floors.blur_px)
+
+
+def _spalled(width_px: Float, mm_per_px: Float, valid: Bool, crack: Int) -> Bool:
+    """Stations where a spall or scaled spot was read and not the crack that runs through it.
+
+    The width between the vertical walls is wanted, not that between spall edges (North Dakota / FAA
+    airfield guidance, read). A short stretch several times as wide as the rest of its crack, and
+    wide enough on the photo not to be noise, is such a spot; a crack that is wide over much of its
+    length is not.
+    """
+    out = np.zeros(len(crack), dtype=bool)
+    width_mm = width_px * mm_per_px
+    for one in np.unique(crack[valid]):
+        rows = np.flatnonzero(valid & (crack == one))
+        usual = float(np.median(width_mm[rows]))
+        far = (width_mm[rows] > _SPALL_TIMES * usual) & (width_px[rows] > _SPALL_FROM_PX)
+        if far.mean() < _SPALL_SHARE:
+            out[rows[far]] = True
+    return out
 
 
 def _square_up(
@@ -226,6 +253,9 @@ def summarise(runs: Runs, pick: Int) -> Width:
     top, top_u, top_px = _with_uncertainty(runs, near)
     top = max(top, mean)
     mean_known, top_known = mean >= MEASURABLE_PX * mean_px, top >= MEASURABLE_PX * top_px
+    # Where the crack as a whole is too thin to measure, one stretch far wider than it is texture,
+    # a stain or a spall rather than an opening: state a bound, and let a crack gauge decide.
+    top_known = top_known and (mean_known or top < _LONE_TIMES * mean)
     upper = None if mean_known else (mean + 2.0 * mean_u if top_known else top + 2.0 * top_u)
     return Width(
         mean_mm=mean if mean_known else None,

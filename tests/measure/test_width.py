@@ -147,3 +147,39 @@ def test_a_blank_surface_gives_nothing(kit) -> None:
     line = np.stack([np.full(2000, 75.0), np.linspace(20, 130, 2000)], axis=1)
     found, _ = _read(kit, Photo("P1", "x", grey, "0", 1), line, kit.straight_down(1.0))
     assert found == Width()
+
+
+def test_a_spall_on_a_crack_is_not_its_width() -> None:
+    # North Dakota / FAA airfield guidance (read): between the vertical walls, not the spall edges.
+    from analyzer.measure.width import _spalled
+
+    width_px = np.array([3.0] * 80 + [20.0] * 10 + [3.0] * 10)
+    crack = np.zeros(100, dtype=np.intp)
+    valid = np.ones(100, dtype=bool)
+    found = _spalled(width_px, np.full(100, 1.5), valid, crack)
+    assert found.sum() == 10
+    assert found[80:90].all()
+    # A crack that is wide over much of its length is wide.
+    wide = np.array([3.0] * 60 + [20.0] * 40)
+    assert not _spalled(wide, np.full(100, 1.5), valid, crack).any()
+    # Too narrow on the photo to tell from noise.
+    assert not _spalled(np.where(width_px > 10, 7.0, 1.0), np.full(100, 1.5), valid, crack).any()
+
+
+@pytest.mark.parametrize(("top_px", "told"), [(3.6, True), (9.0, False)])
+def test_one_wide_stretch_on_a_crack_too_thin_to_measure_is_only_a_bound(top_px: float, told: bool) -> None:
+    from analyzer.measure.width import Runs, summarise
+
+    n = 200
+    steady = np.full(n, 2.4)
+    steady[90:120] = top_px
+    low, high = np.maximum(np.arange(n) - 10, 0), np.minimum(np.arange(n) + 11, n)
+    over = np.array([steady[a:b].mean() for a, b in zip(low, high, strict=True)])
+    runs = Runs(
+        np.arange(n), steady, over, low, high, np.ones(n), np.full(n, 0.1), np.full(n, 0.1), np.zeros(n)
+    )
+    width = summarise(runs, np.arange(n))
+    assert (width.max_mm is not None) == told
+    if not told:
+        assert width.upper_mm is not None
+        assert width.upper_mm > top_px
