@@ -172,8 +172,8 @@ def test_one_wide_stretch_on_a_crack_too_thin_to_measure_is_only_a_bound(top_px:
 
     n = 200
     steady = np.full(n, 2.4)
-    steady[90:120] = top_px
-    low, high = np.maximum(np.arange(n) - 10, 0), np.minimum(np.arange(n) + 11, n)
+    steady[90:100] = top_px
+    low, high = np.maximum(np.arange(n) - 4, 0), np.minimum(np.arange(n) + 5, n)
     over = np.array([steady[a:b].mean() for a, b in zip(low, high, strict=True)])
     runs = Runs(
         np.arange(n), steady, over, low, high, np.ones(n), np.full(n, 0.1), np.full(n, 0.1), np.zeros(n)
