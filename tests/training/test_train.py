@@ -1,4 +1,4 @@
-"""A tiny network learns a drawn line in seconds, goes on from a checkpoint and can be exported."""
+"""A tiny network learns a drawn line in seconds and goes on from a checkpoint."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 torch = pytest.importorskip("torch")
+torch.set_num_threads(1)  # two threads on a busy machine wait for each other
 pytest.importorskip("matplotlib")
 
 from analyzer.training.augment import pack  # noqa: E402
@@ -75,26 +76,6 @@ def test_resuming_goes_on_from_the_checkpoint(run: tuple[Path, Config]) -> None:
     assert trainer.progress.step == 125 > before["step"]
     assert trainer.progress.seconds >= before["seconds"]
     assert len(trainer.progress.curve) > len(before["curve"])
-
-
-def test_export_says_what_the_network_says(run: tuple[Path, Config]) -> None:
-    pytest.importorskip("onnx")
-    onnxruntime = pytest.importorskip("onnxruntime")
-    from analyzer.training.export import compare, export, load_network
-
-    out, _ = run
-    tiles = np.load(out / "holdout.npy")
-    path = export(out / "average.pt", out / "weights", tiles)
-    net, _ = load_network(out / "average.pt")
-    gap = compare(net, path, tiles)
-    assert gap["mean"] < 0.03
-    session = onnxruntime.InferenceSession(str(path), providers=["CPUExecutionProvider"])
-    rgb = tiles[0, :, :, :3]
-    logits = session.run(None, {"rgb": np.ascontiguousarray(rgb)[None]})[0]
-    assert logits.shape == (1, 4, SIDE, SIDE)
-    assert logits.dtype == np.uint8
-    crack = (tiles[0, :, :, 3] & 1) > 0
-    assert np.median(logits[0, 0][crack]) > 128 > np.median(logits[0, 0][~crack])
 
 
 def test_rate_rises_then_falls() -> None:
