@@ -22,8 +22,8 @@ Read = Callable[[Any], Any]
 
 def text(job: Job, path: Path, label: str, hint: str = "", area: bool = False) -> None:
     """A box for words."""
-    widget = _name(job, path)
-    state.show_in_box(widget, look(job.book, path) or "", look(job.book, path))
+    widget, value = _now(job, path, _words)
+    state.show_in_box(widget, value or "", value)
     arguments = (job.key, path, widget, _words)
     if area:
         st.text_area(label, key=widget, on_change=_save, args=arguments, placeholder=hint)
@@ -34,7 +34,7 @@ def text(job: Job, path: Path, label: str, hint: str = "", area: bool = False) -
 
 def number(job: Job, path: Path, label: str, hint: str = "") -> None:
     """A box for a plain number, such as an age in years."""
-    widget, value = _name(job, path), look(job.book, path)
+    widget, value = _now(job, path, _number)
     state.show_in_box(widget, "" if value is None else str(value), value)
     st.text_input(
         label,
@@ -54,7 +54,7 @@ def length(
 ) -> None:
     """A box for a length as people write it; without a unit it is in the job's own."""
     unit = unit or SMALL_UNIT[job.units]
-    widget, value = _name(job, path), look(job.book, path)
+    widget, value = _now(job, path, _length(unit))
     state.show_in_box(widget, value or "", value)
     st.text_input(
         f"{label} ({unit})",
@@ -70,10 +70,13 @@ def length(
 
 def point(job: Job, path: Path, labels: tuple[str, str], unit: str) -> None:
     """Two boxes side by side for a place in plan, ``[x, y]``."""
-    value = look(job.book, path)
-    parts = [str(v) for v in value] if isinstance(value, list) else ["", ""]
     base = _name(job, path)
     boxes = [f"{base}.x", f"{base}.y"]
+    value = look(job.book, path)
+    if any(state.unhandled(box) for box in boxes):
+        _save_point(job.key, path, base, boxes, unit)
+        value = state.stands_for(base)
+    parts = [str(v) for v in value] if isinstance(value, list) else ["", ""]
     state.saved(base, value)
     for column, box, label, part in zip(st.columns(2), boxes, labels, parts, strict=True):
         state.show_in_box(box, part, part)
@@ -92,7 +95,7 @@ def point(job: Job, path: Path, labels: tuple[str, str], unit: str) -> None:
 
 def answer(job: Job, path: Path, question: str) -> None:
     """A question with yes, no and don't know; nothing chosen means that nobody asked yet."""
-    widget, value = _name(job, path), look(job.book, path)
+    widget, value = _now(job, path, _words)
     state.show_in_box(widget, value if value in _ANSWERS else None, value)
     st.segmented_control(
         question,
@@ -110,7 +113,7 @@ def choice(
     job: Job, path: Path, label: str, words: Sequence[str], names: Mapping[Any, str] | None = None
 ) -> None:
     """One word of a list, or none."""
-    widget, value = _name(job, path), look(job.book, path)
+    widget, value = _now(job, path, _words)
     state.show_in_box(widget, value if value in words else None, value)
     st.selectbox(
         label,
@@ -127,7 +130,7 @@ def choice(
 
 def yes(job: Job, path: Path, label: str, hint: str = "") -> None:
     """A switch that is on or off."""
-    widget, value = _name(job, path), look(job.book, path)
+    widget, value = _now(job, path, _flag)
     state.show_in_box(widget, value is True, value)
     st.toggle(label, key=widget, on_change=_save, args=(job.key, path, widget, _flag), help=hint or None)
 
@@ -172,13 +175,25 @@ def _name(job: Job, path: Path) -> str:
     return f"{job.key} {'.'.join(path)}"
 
 
+def _now(job: Job, path: Path, read: Read) -> tuple[str, Any]:
+    """The box's name and its value on disk, after saving what its callback was not told of."""
+    widget = _name(job, path)
+    if state.unhandled(widget):
+        _save(job.key, path, widget, read)
+        return widget, state.stands_for(widget)
+    return widget, look(job.book, path)
+
+
 def _save(job_key: str, path: Path, widget: str, read: Read) -> None:
+    state.handled(widget)
     value = read(state.in_box(widget))
     if change(job_key, [Change(path, value, state.stands_for(widget))]) is not None:
         state.saved(widget, value)
 
 
 def _save_point(job_key: str, path: Path, base: str, boxes: Sequence[str], unit: str) -> None:
+    for box in boxes:
+        state.handled(box)
     parts = [complete_length(str(state.in_box(box) or ""), unit) for box in boxes]
     value = parts if any(parts) else None
     if change(job_key, [Change(path, value, state.stands_for(base))]) is not None:

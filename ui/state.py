@@ -67,7 +67,22 @@ def show_in_box(widget: str, shown: Any, on_disk: Any) -> Any:
     if widget not in st.session_state or widget not in drawn or drawn[widget] != on_disk:
         st.session_state[widget] = shown
         drawn[widget] = on_disk
+        handled(widget)
     return on_disk
+
+
+def handled(widget: str) -> None:
+    """What stands in the box now has been shown or saved."""
+    st.session_state.setdefault("handled", {})[widget] = st.session_state.get(widget)
+
+
+def unhandled(widget: str) -> bool:
+    """Whether the box holds something that no callback was told of.
+
+    Inputs that follow each other quickly can reach the script without their callback.
+    """
+    known = st.session_state.setdefault("handled", {})
+    return widget in st.session_state and widget in known and st.session_state[widget] != known[widget]
 
 
 def in_box(widget: str) -> Any:

@@ -81,5 +81,5 @@ def _until(place: Workspace, key: str, holds: object, seconds: float = 20.0) -> 
     assert callable(holds)
     deadline = time.monotonic() + seconds
     while not holds(place.open(key)):
-        assert time.monotonic() < deadline, "it was not saved in time"
+        assert time.monotonic() < deadline, place.open(key).book
         time.sleep(0.1)
