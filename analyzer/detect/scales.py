@@ -37,6 +37,9 @@ FINEST_MM_PER_PX = 0.25
 WORK_PX = 12_000_000
 """A picture is enlarged only as far as its finest look stays under this: it bounds the time."""
 
+MOST_WORK_PX = 60_000_000
+"""A larger picture is reduced to this many pixels: lenses leave no more detail in it than that."""
+
 ENLARGED_MOST = 2.0
 ENLARGED_LEAST = 1.25
 """Smaller enlargements are not worth the blur of resampling."""
@@ -104,7 +107,8 @@ def choose_scales(rgb: UInt8, mm_per_px: float | None = None) -> tuple[float, ..
     """
     rows, cols = rgb.shape[:2]
     finest = min(ENLARGED_MOST, (WORK_PX / (rows * cols)) ** 0.5)
-    finest = finest if finest >= ENLARGED_LEAST else 1.0
+    if finest < ENLARGED_LEAST:
+        finest = min(1.0, (MOST_WORK_PX / (rows * cols)) ** 0.5)
     if mm_per_px is not None:
         closest = mm_per_px / FINEST_MM_PER_PX
         finest = min(finest, closest if closest >= ENLARGED_LEAST else min(closest, 1.0))

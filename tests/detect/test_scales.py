@@ -96,6 +96,12 @@ def test_small_pictures_are_enlarged_and_large_ones_cost_no_more() -> None:
         assert plan_of(scales) == ("enlarged" if scales[0] > 1 else "native")
 
 
+def test_huge_pictures_are_reduced() -> None:
+    rgb = np.broadcast_to(np.uint8(120), (9000, 11000, 3))
+    finest = choose_scales(rgb, mm_per_px=1.0)[0]
+    assert rgb.shape[0] * rgb.shape[1] * finest**2 == pytest.approx(60e6, rel=0.01)
+
+
 def test_known_scale_bounds_the_closest_look() -> None:
     rgb = _gravel(1000)
     assert choose_scales(rgb, mm_per_px=0.125)[0] == 0.5
