@@ -2,8 +2,8 @@
 
 Tiles are drawn on all cores while the network learns from those that exist, so nothing has to be
 prepared. The schedule runs over the time given. DIR gets checkpoints (``--resume`` goes on from the
-last), the loss curve as CSV and PNG and, at the end, the exported weights. Needs PyTorch; a GPU
-makes it a matter of minutes.
+last), the loss curve as CSV and PNG and, at the end, the exported and calibrated weights. Needs
+PyTorch; a GPU makes it a matter of minutes.
 """
 
 from __future__ import annotations
@@ -295,6 +295,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--store", type=Path, help="folder of drawn tiles (default: OUT/tiles)")
     parser.add_argument("--workers", type=int, help="drawing processes (default: one per core)")
     parser.add_argument("--device", default="", help="cuda, cuda:1, cpu")
+    parser.add_argument("--tiles", type=Path, help="photographs with coarse masks, to calibrate on")
     parser.add_argument("--resume", action="store_true")
     parser.add_argument("--no-export", action="store_true")
     a = parser.parse_args(arguments)
@@ -310,9 +311,11 @@ def main(arguments: list[str] | None = None) -> int:
     )
     print(f"{count_parameters(trainer.net)} parameters, {trainer.progress.step} steps")
     if not a.no_export:
+        from .calibration import calibrate
         from .export import export
 
         export(a.out / "average.pt", a.out / "weights", np.load(a.out / "holdout.npy"))
+        calibrate(a.out / "weights", a.tiles, 160)
     return 0
 
 
