@@ -13,8 +13,10 @@ of them that is called crack is printed. Definitions are those of ``analyzer.tra
 from __future__ import annotations
 
 import argparse
-import io
+import json
+import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -209,36 +211,51 @@ def _badness(row: Row) -> float:
     return (c.found - c.found_near) + (c.true - c.true_near) + row.false_px
 
 
-def speed(method: str, megapixels: float = 12.0) -> None:
-    """Seconds of the stages beside JPEG decoding and beside skimage's sato, in one run."""
-    import resource
+_TIMED = """
+import json, resource, sys, time
+from PIL import Image
+import numpy as np
+from analyzer.detect import detect_picture
+from analyzer.terms import DetectMethod
+Image.MAX_IMAGE_PIXELS = None
+method = DetectMethod(sys.argv[2])
+detect_picture(np.zeros((256, 256, 3), np.uint8), method=method)  # load libraries and weights
+start = time.perf_counter()
+rgb = np.asarray(Image.open(sys.argv[1]).convert("RGB"))
+decoded = time.perf_counter()
+detect_picture(rgb, method=method)
+done = time.perf_counter()
+peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+print(json.dumps([decoded - start, done - decoded, peak]))
+"""
 
+
+def speed(method: str, megapixels: float = 12.0) -> None:
+    """Seconds and peak memory of a process of its own, beside JPEG decoding and skimage's sato."""
     from skimage.filters import sato
 
-    from analyzer.training.render.tile import render_tile
-
-    side = 1024
-    rows, cols = 3000, round(megapixels * 1e6 / 3000)
-    tile = render_tile(1, style="holdout", size_px=side).rgb
-    times = (-(-rows // side), -(-cols // side), 1)
-    picture = np.tile(np.vstack([np.hstack([tile, tile[:, ::-1]])] * 1), times)[:rows, :cols]
-    buffer = io.BytesIO()
-    Image.fromarray(picture).save(buffer, "JPEG", quality=92)
-    start = time.perf_counter()
-    rgb = np.asarray(Image.open(io.BytesIO(buffer.getvalue())).convert("RGB"))
-    decode = time.perf_counter() - start
-    detect(rgb[:512, :512], method, None)  # load the weights
-    start = time.perf_counter()
-    detect(rgb, method, None)
-    ours = time.perf_counter() - start
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    start = time.perf_counter()
-    sato(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), sigmas=range(1, 5), black_ridges=True)
-    slow = time.perf_counter() - start
-    print(
-        f"{rgb.shape[1]} x {rgb.shape[0]} px, {method}: decode {decode:.2f} s, detect {ours:.2f} s "
-        f"({ours / decode:.1f} x decoding, sato / detect {slow / ours:.1f}), peak {peak:.0f} MiB"
-    )
+    rows = round((megapixels * 1e6 * 0.75) ** 0.5)
+    cols = round(megapixels * 1e6 / rows)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "picture.jpg"
+        tiles = np.hstack([c.rgb for c in read_renders(16)])
+        picture = np.empty((rows, cols, 3), np.uint8)
+        for r in range(0, rows, 512):
+            band = np.roll(tiles, 512 * 3 * (r // 512), axis=1)
+            reach = np.tile(band, (1, -(-cols // band.shape[1]), 1))
+            picture[r : r + 512] = reach[: rows - r, :cols]
+        Image.fromarray(picture).save(path, "JPEG", quality=92)
+        command = [sys.executable, "-c", _TIMED, str(path), method]
+        root = Path(__file__).resolve().parents[1]
+        done = subprocess.run(command, cwd=root, check=True, capture_output=True, text=True)
+        decode, ours, peak = json.loads(done.stdout)
+    text = f"{cols} x {rows} px, {method}: decode {decode:.2f} s, detect {ours:.2f} s, peak {peak:.0f} MiB"
+    if megapixels <= 16:  # sato on more takes gigabytes
+        start = time.perf_counter()
+        sato(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY), sigmas=range(1, 5), black_ridges=True)
+        slow = time.perf_counter() - start
+        text += f"; {ours / decode:.1f} x decoding, sato / detect {slow / ours:.1f}"
+    print(text)
 
 
 def tolerance_of(text: str, mm_per_px: float | None) -> float:
