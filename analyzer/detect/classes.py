@@ -28,7 +28,9 @@ def outside_joints(
     """
     if not lines:
         return list(branches)
-    corridor = np.array([q.half_px for q in lines]) + settings.straight_px + 1.0
+    half = np.array([q.half_px for q in lines])
+    # beside a wide joint the score map, not a margin, says what is crack (see `free_runs`)
+    corridor = half + np.where(half >= settings.wide_joint_half_px, 0.0, settings.straight_px + 1.0)
     ends = np.array([[q.points[0], q.points[-1]] for q in lines])
     rim = (corridor + settings.bow_fraction * np.array([q.length_px for q in lines]))[:, None]
     low, high = ends.min(1) - rim, ends.max(1) + rim

@@ -9,7 +9,7 @@ line does not break it into both, and a short bright fleck does not pass for a c
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -22,9 +22,9 @@ from analyzer.detect.joint_lines import JointLine
 from analyzer.detect.joints import fit_joints, straight_pieces
 from analyzer.detect.kinds import joint_kind
 from analyzer.detect.links import link_gaps
-from analyzer.detect.masks import crack_mask, joint_mask
+from analyzer.detect.masks import crack_mask, joint_bands, joint_mask
 from analyzer.detect.outline import along_outline, fill_polygon
-from analyzer.detect.ridge import fill_holes, hysteresis, thin
+from analyzer.detect.ridge import fill_holes, hysteresis, thin, touching
 from analyzer.detect.settings import DEFAULTS, TraceSettings
 from analyzer.records.picture import PictureTraces, PxBranch, PxJoint, ScoreMaps, read_only
 from analyzer.terms import DetectMethod
@@ -41,6 +41,7 @@ class Candidates:
     lines: list[JointLine]
     crack: UInt8
     joint: UInt8
+    mask: UInt8
 
 
 def trace_maps(
@@ -74,6 +75,8 @@ def trace_maps(
         Cracks by falling length, joints by falling probability; masks (R, C) of 0 and 255 at about the
         true width of the lines.
     """
+    if maps.crack.size > settings.reduce_over_px:
+        return trace_reduced(maps, mm_per_px, outline_px, threshold, settings, seen)
     if threshold is None:
         network = maps.method is DetectMethod.NETWORK
         threshold = settings.network_threshold if network else settings.filters_threshold
@@ -81,34 +84,104 @@ def trace_maps(
     outline = None if outline_px is None else np.asarray(outline_px, float)
     found = find_candidates(maps, threshold, model, outline, settings, seen)
     lines = [q for q in found.lines if q.probability >= settings.joint_probability]
-    branches = found.branches
-    if outline is not None and mm_per_px is not None:
-        rim_px = settings.edge_rim_mm / mm_per_px
+    rim_px = 0.0 if outline is None or mm_per_px is None else settings.edge_rim_mm / mm_per_px
+    if outline is not None and rim_px:
         lines = [q for q in lines if along_outline(q.points, outline, rim_px).mean() < 0.5]
-        branches = outside_rim(branches, outline, rim_px)
     if mm_per_px is not None:
         least_px = settings.least_joint_mm / mm_per_px
         lines = [q for q in lines if q.reaches == 2 or q.length_px >= least_px]
     lines.sort(key=lambda q: -q.probability)
-    runs = outside_joints(branches, lines, settings)
+    runs = free_runs(found, lines, threshold, settings)
+    if outline is not None and rim_px:
+        runs = outside_rim(runs, outline, rim_px)
     rejected = [q for q in found.lines if q.probability < settings.joint_probability]
     probability = model.crack_probability(crack_features(runs, maps, rejected))
     groups = _kept_cracks(runs, probability, threshold, mm_per_px, settings)
     accepted = [b for g in groups for b, _ in g]
-    high, low = max(1, round(255 * threshold)), max(1, round(255 * threshold * settings.low_fraction))
-    either = cv2.max(found.crack, found.joint)
+    chosen = {id(b) for b in accepted}
+    others = [b for b in runs if id(b) not in chosen]
+    high = max(1, round(255 * threshold * settings.mask_fraction))
+    low = max(1, round(255 * threshold * settings.low_fraction))
     return PictureTraces(
         cracks=tuple(_as_crack(g) for g in groups),
         joints=tuple(
             PxJoint(_thinned(q.points), q.probability, joint_kind(q, lines, mm_per_px), 2.0 * q.half_px)
             for q in lines
         ),
-        crack_mask=read_only(crack_mask(accepted, lines, either, high, low)),
+        crack_mask=read_only(crack_mask(accepted, others, lines, found.crack, found.joint, high, low)),
         joint_mask=read_only(joint_mask(lines, found.joint, high)),
         maps=maps,
         slab_probability=_slab_probability(maps.slab, outline, seen),
         threshold=threshold,
     )
+
+
+def trace_reduced(
+    maps: ScoreMaps,
+    mm_per_px: float | None,
+    outline_px: npt.ArrayLike | None,
+    threshold: float | None,
+    settings: TraceSettings,
+    seen: UInt8 | None,
+) -> PictureTraces:
+    """As :func:`trace_maps`, on maps of half the size: for pictures whose working memory would not fit.
+
+    The greatest score of four pixels is kept, so that no hairline is lost; lines are exact to about a
+    pixel, masks to two.
+    """
+    half = ScoreMaps(
+        crack=_halved(maps.crack),
+        joint=_halved(maps.joint),
+        method=maps.method,
+        patch=None if maps.patch is None else _halved(maps.patch),
+        slab=None if maps.slab is None else _halved(maps.slab),
+        weights_sha256=maps.weights_sha256,
+    )
+    found = trace_maps(
+        half,
+        None if mm_per_px is None else 2.0 * mm_per_px,
+        None if outline_px is None else (np.asarray(outline_px, float) - 0.5) / 2.0,
+        threshold,
+        settings,
+        None if seen is None else _halved(seen),
+    )
+    rows, cols = maps.crack.shape
+    return PictureTraces(
+        cracks=tuple(
+            tuple(replace(b, points_px=read_only(2.0 * b.points_px + 0.5)) for b in group)
+            for group in found.cracks
+        ),
+        joints=tuple(
+            replace(
+                q,
+                points_px=read_only(2.0 * q.points_px + 0.5),
+                width_px=None if q.width_px is None else 2.0 * q.width_px,
+            )
+            for q in found.joints
+        ),
+        crack_mask=read_only(_doubled(found.crack_mask)[:rows, :cols]),
+        joint_mask=read_only(_doubled(found.joint_mask)[:rows, :cols]),
+        maps=maps,
+        slab_probability=found.slab_probability,
+        threshold=found.threshold,
+    )
+
+
+def _halved(layer: UInt8) -> UInt8:
+    """The greatest of each 2 x 2 px; an odd last row or column stands alone."""
+    rows, cols = layer.shape
+    if rows % 2 or cols % 2:
+        layer = np.asarray(
+            cv2.copyMakeBorder(layer, 0, rows % 2, 0, cols % 2, cv2.BORDER_REPLICATE), np.uint8
+        )
+    upper = np.maximum(layer[::2, ::2], layer[::2, 1::2])
+    return np.maximum(upper, np.maximum(layer[1::2, ::2], layer[1::2, 1::2]))
+
+
+def _doubled(mask: UInt8) -> UInt8:
+    """Each pixel as 2 x 2 px."""
+    size = (2 * mask.shape[1], 2 * mask.shape[0])
+    return np.asarray(cv2.resize(mask, size, interpolation=cv2.INTER_NEAREST), np.uint8)
 
 
 def find_candidates(
@@ -136,7 +209,29 @@ def find_candidates(
     branches = split_mixed(branches, crack, joint, settings)
     pieces = straight_pieces(branches, crack, joint, settings)
     lines = fit_joints(pieces, crack, joint, threshold, model, settings, outline, seen)
-    return Candidates(branches, lines, crack, joint)
+    return Candidates(branches, lines, crack, joint, mask)
+
+
+def free_runs(
+    found: Candidates, lines: list[JointLine], threshold: float, settings: TraceSettings
+) -> list[Branch]:
+    """Runs that are not joint, once it is known which lines are.
+
+    A crack beside a wide joint is one blob with it; so what touches one is thinned anew without it.
+    """
+    wide = [q for q in lines if q.half_px >= settings.wide_joint_half_px]
+    if not wide:
+        return outside_joints(found.branches, lines, settings)
+    band = joint_bands(wide, found.crack, found.joint)
+    merged = touching(found.mask, np.asarray(cv2.bitwise_and(band, 255 * found.mask), np.uint8))
+    apart = np.asarray(cv2.bitwise_and(merged, cv2.bitwise_not(band)), np.uint8)
+    branches = [b for b in found.branches if not merged[b.points[0, 0], b.points[0, 1]]]
+    fresh = 1 + max((max(b.start, b.end) for b in branches), default=0)
+    branches += [replace(b, start=b.start + fresh, end=b.end + fresh) for b in trace(thin(apart), apart)]
+    branches = prune(branches, settings.spur_widths, settings.spur_px)
+    either = np.asarray(cv2.max(found.crack, found.joint), np.uint8)
+    branches = link_gaps(branches, either, threshold, settings)
+    return outside_joints(branches, lines, settings)
 
 
 def _slab_probability(slab: UInt8 | None, outline_px: Float | None, seen: UInt8 | None) -> float | None:

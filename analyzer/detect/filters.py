@@ -60,7 +60,9 @@ class FilterSettings:
 
 
 FILTERS = FilterSettings()
-_BAND_ROWS = 1536
+_BAND_PX = 4e6
+"""Pixels worked on at a time by a thread: keeps a 100-megapixel photo within a gigabyte."""
+_CELL = 4
 _QUANTUM = 4
 
 
@@ -140,63 +142,66 @@ def _logistic_table() -> UInt8:
 
 def _level_answer(gray: UInt8, pool: ThreadPoolExecutor) -> UInt8:
     """Answer of one scale in units of the texture's answer, times ``_STEPS_PER_UNIT``."""
-    rows, _ = gray.shape
-    bands = [(top, min(rows, top + _BAND_ROWS)) for top in range(0, rows, _BAND_ROWS)]
-    flat = _flatten(gray)
-    parts = list(pool.map(lambda b: _band_answer(flat, *b), bands))
-    line = np.concatenate([p[0] for p in parts])
-    texture = np.concatenate([p[1] for p in parts])
-    side = 2 * (min(FILTERS.texture_px, min(gray.shape)) // 2) + 1
-    texture = cv2.blur(texture, (max(3, side // 8 * 2 + 1),) * 2)
-    texture = cv2.resize(texture, (gray.shape[1], rows), interpolation=cv2.INTER_LINEAR)
-    out = cv2.divide(line, texture, scale=_STEPS_PER_UNIT, dtype=cv2.CV_32F)
-    return np.asarray(cv2.convertScaleAbs(cv2.max(out, 0.0)), np.uint8)
+    rows, cols = gray.shape
+    shade = _shading(gray)
+    out = np.empty_like(gray)
+    # bands of a whole number of texture cells, so that their grids coincide
+    step = max(64, int(_BAND_PX / cols) // 16 * 16)
+
+    def fill(top: int) -> None:
+        bottom = min(rows, top + step)
+        rim = 2 * _texture_cells(gray.shape) * _CELL
+        first, last = max(0, top - rim), min(rows, bottom + rim)
+        line, texture = _answers(gray[first:last], shade[first:last])
+        side = _texture_cells(gray.shape)
+        texture = cv2.blur(texture, (side, side))
+        texture = cv2.resize(texture, (cols, last - first), interpolation=cv2.INTER_LINEAR)
+        part = cv2.divide(line, texture, scale=_STEPS_PER_UNIT, dtype=cv2.CV_32F)
+        part = cv2.convertScaleAbs(cv2.max(part, 0.0))
+        out[top:bottom] = part[top - first : bottom - first]
+
+    list(pool.map(fill, range(0, rows, step)))
+    return out
 
 
-def _flatten(gray: UInt8) -> Int16:
-    """Brightness relative to the shading, 128 x ``_QUANTUM`` on average."""
+def _texture_cells(shape: tuple[int, ...]) -> int:
+    """Side of the window over which the texture is averaged, in cells, odd."""
+    return max(3, min(FILTERS.texture_px, min(shape)) // (2 * _CELL) * 2 + 1)
+
+
+def _shading(gray: UInt8) -> UInt8:
+    """Brightness without anything narrower than ``shading_px``."""
     rows, cols = gray.shape
     cell = 8
     small = cv2.resize(gray, (max(1, cols // cell), max(1, rows // cell)), interpolation=cv2.INTER_AREA)
     shade = cv2.blur(small, (2 * (FILTERS.shading_px // cell) + 1,) * 2, borderType=cv2.BORDER_REFLECT)
-    shade = cv2.resize(cv2.max(shade, 8), (cols, rows), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(cv2.resize(cv2.max(shade, 8), (cols, rows), interpolation=cv2.INTER_LINEAR), np.uint8)
+
+
+def _answers(gray: UInt8, shade: UInt8) -> tuple[Int16, Float32]:
+    """Greatest answer over all directions, and that of the texture on a grid of cells."""
+    rows, cols = gray.shape
+    # brightness over the shading, 128 x _QUANTUM on average
     flat = cv2.divide(gray, shade, scale=128.0 * _QUANTUM, dtype=cv2.CV_16S)
-    return np.asarray(cv2.min(flat, 255 * _QUANTUM), np.int16)
-
-
-def _band_answer(flat: Int16, top: int, bottom: int) -> tuple[Int16, Float32]:
-    """Greatest answer over all directions in a band of rows, and the texture's on a grid of 1/4."""
+    flat = cv2.min(flat, 255 * _QUANTUM)
     rim = 2**FILTERS.doublings + 2 * FILTERS.flank_px
-    above, below = min(top, rim), min(flat.shape[0] - bottom, rim)
-    part = cv2.copyMakeBorder(
-        flat[top - above : bottom + below], rim - above, rim - below, rim, rim, cv2.BORDER_REFLECT_101
-    )
-    part = cv2.GaussianBlur(part, (3, 3), 0.7)
-    rows, cols = bottom - top, flat.shape[1]
-    best: Int16 | None = None
-    texture: Float32 | None = None
+    flat = cv2.copyMakeBorder(flat, rim, rim, rim, rim, cv2.BORDER_REFLECT_101)
+    flat = np.asarray(cv2.GaussianBlur(flat, (3, 3), 0.7), np.int16)
+    best = np.full((rows, cols), -32768, np.int16)
+    texture = np.zeros((-(-rows // _CELL), -(-cols // _CELL)), np.float32)
     for k in range(FILTERS.directions):
         angle = math.pi * k / FILTERS.directions
         ahead = (math.sin(angle), math.cos(angle))
-        run, off_r, off_c = _run_mean(part, ahead)
-        sides = cv2.blur(run, (3, 3))
+        run, off_r, off_c = _run_mean(flat, ahead)
+        sides = np.asarray(cv2.blur(run, (3, 3)), np.int16)
         dr, dc = round(FILTERS.flank_px * ahead[1]), -round(FILTERS.flank_px * ahead[0])
         r0, c0 = rim - off_r, rim - off_c
-
-        def at(array: Int16, r: int, c: int) -> Int16:
-            return array[r : r + rows, c : c + cols]
-
-        dark = cv2.min(at(sides, r0 + dr, c0 + dc), at(sides, r0 - dr, c0 - dc))
-        dark = cv2.subtract(dark, at(run, r0, c0))
-        best = dark if best is None else cv2.max(best, dark)
-        small = cv2.resize(
-            np.maximum(-dark, 0),
-            (max(1, cols // 4), max(1, rows // 4)),
-            interpolation=cv2.INTER_NEAREST,
-        ).astype(np.float32)
-        texture = small if texture is None else texture + small
-    assert best is not None
-    assert texture is not None
+        left = sides[r0 + dr : r0 + dr + rows, c0 + dc : c0 + dc + cols]
+        right = sides[r0 - dr : r0 - dr + rows, c0 - dc : c0 - dc + cols]
+        dark = cv2.subtract(cv2.min(left, right), run[r0 : r0 + rows, c0 : c0 + cols])
+        cv2.max(best, dark, dst=best)
+        # what is brighter than its flanks is no crack: it tells how restless the texture is
+        texture += np.maximum(-dark[::_CELL, ::_CELL], 0)
     return best, texture / FILTERS.directions + 0.5 * 2**FILTERS.doublings
 
 

@@ -250,19 +250,26 @@ def _read_line(
     threshold: float,
     settings: TraceSettings,
 ) -> JointLine | None:
-    """Read both maps along the fitted line and cut it to where it is seen."""
+    """Read both maps along the fitted line, which goes on beyond its pieces as long as it is seen."""
     half = float(
         np.average([pieces[k].half_px for k in members], weights=[pieces[k].length_px for k in members])
     )
     astray = _astray([pieces[k] for k in members], model)
     widths = np.concatenate([pieces[k].halves for k in members])
-    points = model.walk(model.low, model.high)
+    extent = model.high - model.low
+    beyond = round(max(settings.extend_px, settings.extend_fraction * extent))
+    points = model.walk(model.low - beyond, model.high + beyond)
     corridor = max(2, math.ceil(settings.straight_px + settings.straight_widths * half))
     on_joint = read_strip(joint, points, corridor).max(1) / 255.0
     on_crack = read_strip(crack, points, corridor).max(1) / 255.0
     seen = np.maximum(on_joint, on_crack) >= settings.low_fraction * threshold
+    first = beyond - _goes_on(seen[:beyond][::-1], settings)
+    last = len(seen) - beyond + _goes_on(seen[len(seen) - beyond :], settings)
+    points, seen = points[first:last], seen[first:last]
+    on_joint, on_crack = on_joint[first:last], on_crack[first:last]
     if seen.sum() < settings.piece_px:
         return None
+    points, half = _centred(points, half, crack, joint, threshold)
     shown = len(seen) if known is None else int(np.count_nonzero(read_strip(known, points, 0)[:, 0] | seen))
     return JointLine(
         points=points,
@@ -272,9 +279,38 @@ def _read_line(
         crack=float(on_crack[seen].mean()),
         rms_px=model.rms_px,
         bends=sum(e > settings.piece_px for e in astray),
-        astray=sum(astray) / max(model.high - model.low, 1.0),
+        astray=sum(astray) / max(extent, 1.0),
         uneven=float(np.std(widths)) / max(half, 0.5),
     )
+
+
+def _centred(
+    points: Float, half_px: float, crack: UInt8, joint: UInt8, threshold: float
+) -> tuple[Float, float]:
+    """The line in the middle of what is joint and not crack across it, and half the width of that.
+
+    The ridge of a joint and a crack beside it runs between the two; medians over the length give the
+    joint alone. A line that is hardly joint anywhere stays as it is.
+    """
+    reach = math.ceil(1.5 * half_px + 3.0)
+    score = read_strip(joint, points, reach)
+    on = (score >= 255.0 * threshold) & (score > read_strip(crack, points, reach))
+    count = on.sum(1)
+    good = count > 0
+    if np.count_nonzero(good) < 0.5 * len(points):
+        return points, half_px
+    middle = (on @ np.arange(-reach, reach + 1))[good] / count[good]
+    ahead = np.gradient(points, axis=0)
+    ahead /= np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
+    normal = np.stack([ahead[:, 1], -ahead[:, 0]], axis=1)
+    return points + float(np.median(middle)) * normal, max(0.5, 0.5 * float(np.median(count[good])))
+
+
+def _goes_on(seen: npt.NDArray[np.bool_], settings: TraceSettings) -> int:
+    """How many steps beyond its end a line goes on, seen over most of them."""
+    share = np.cumsum(seen) / np.arange(1, len(seen) + 1)
+    good = np.flatnonzero(seen & (share >= settings.extend_share))
+    return int(good[-1]) + 1 if len(good) else 0
 
 
 def _astray(members: list[Piece], model: _Model) -> list[int]:

@@ -41,20 +41,27 @@ def hysteresis(score: UInt8, low: int, high: int, least_strong_px: int = 1) -> U
     (R, C) uint8, 0 or 1. Connection is judged on cells of 2 x 2 px (4 x 4 px over 40 megapixels), so
     that breaks of one pixel do not separate.
     """
-    rows, cols = score.shape
     mask = cv2.threshold(score, low - 1, 1, cv2.THRESH_BINARY)[1]
-    cell = 2 if score.size < 40e6 else 4
+    strong = cv2.threshold(score, high - 1, 1, cv2.THRESH_BINARY)[1]
+    return touching(np.asarray(mask, np.uint8), np.asarray(strong, np.uint8), least_strong_px)
+
+
+def touching(mask: UInt8, seeds: UInt8, least_px: int = 1) -> UInt8:
+    """Components of ``mask`` that hold at least ``least_px`` pixels of ``seeds``.
+
+    Both (R, C) uint8, 0 or not; returns 0 or 1. Connection as in :func:`hysteresis`.
+    """
+    rows, cols = mask.shape
+    cell = 2 if mask.size < 40e6 else 4
     small = _pool_any(mask, cell)
     count, labels = cv2.connectedComponents(small, connectivity=8, ltype=cv2.CV_32S)
-    strong = np.flatnonzero(cv2.threshold(score, high - 1, 1, cv2.THRESH_BINARY)[1].view(np.bool_))
-    r, c = np.divmod(strong, cols)
+    r, c = np.divmod(np.flatnonzero(seeds.view(np.bool_)), cols)
     votes = np.bincount(labels[r // cell, c // cell], minlength=count)
-    keep = (votes >= least_strong_px).astype(np.uint8)
+    keep = (votes >= least_px).astype(np.uint8)
     keep[0] = 0
-    kept = cv2.resize(
-        keep[labels], (small.shape[1] * cell, small.shape[0] * cell), interpolation=cv2.INTER_NEAREST
-    )
-    return np.asarray(mask & kept[:rows, :cols], np.uint8)
+    whole = (small.shape[1] * cell, small.shape[0] * cell)
+    kept = cv2.resize(keep[labels], whole, interpolation=cv2.INTER_NEAREST)
+    return np.asarray(cv2.min(mask, kept[:rows, :cols]), np.uint8)
 
 
 def fill_holes(mask: UInt8, hole_px2: int) -> UInt8:

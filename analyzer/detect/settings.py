@@ -26,9 +26,14 @@ class TraceSettings:
     """A ridge is followed down to this part of the threshold: interrupted cracks fade before they end."""
     least_strong_px: int = 6
     """A component needs this many pixels over the threshold; fewer are pores and noise."""
+    mask_fraction: float = 1.0
+    """A pixel beside an accepted crack belongs to it from this part of the threshold."""
     hole_px2: int = 40
     """Holes up to this area are closed before thinning: sand in a crack is not a loop of two cracks."""
 
+    reduce_over_px: int = 40_000_000
+    """Larger maps are traced at half their size: nobody needs a hairline to half a pixel there, and the
+    working memory stays under a gigabyte."""
     spur_widths: float = 1.5
     """A side branch shorter than this many local widths is the raggedness of the edge, not a branch."""
     spur_px: float = 6.0
@@ -68,6 +73,12 @@ class TraceSettings:
     (judgement of this tool)."""
     same_line_deg: float = 4.0
     """Pieces on one joint differ by no more in direction (perspective, lens)."""
+    extend_px: float = 40.0
+    """A fitted line is followed beyond its last piece by this much at least, to the edge it runs to."""
+    extend_fraction: float = 0.25
+    """...or by this part of its length: farther on the fit itself is not sure enough."""
+    extend_share: float = 0.7
+    """...where it is seen over this part of the way."""
     least_joint_px: float = 60.0
     """Shortest joint kept, unless it runs from edge to edge."""
     least_joint_mm: float = 300.0
@@ -75,6 +86,9 @@ class TraceSettings:
     joint divides a panel (a foot, judgement of this tool)."""
     joint_probability: float = 0.5
     """A line fitted as joint is kept from this probability."""
+    wide_joint_half_px: float = 4.0
+    """From this half width a joint swallows the ridge of a crack beside it; over a narrower one a crack
+    runs on without a break."""
     along_joint_fraction: float = 0.7
     """A crack of which this part lies in a joint is that joint's crack."""
 

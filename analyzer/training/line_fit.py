@@ -20,8 +20,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import minimize
 
-from analyzer.detect.classes import outside_joints
-from analyzer.detect.cracks import find_candidates
+from analyzer.detect.cracks import find_candidates, free_runs
 from analyzer.detect.evidence import (
     CRACK_FEATURES,
     JOINT_FEATURES,
@@ -92,7 +91,7 @@ def crack_examples(truth: Truth, model: LineModel, settings: TraceSettings = DEF
     found = find_candidates(truth.maps, threshold, model, None, settings)
     lines = [q for q in found.lines if q.probability >= settings.joint_probability]
     rejected = [q for q in found.lines if q.probability < settings.joint_probability]
-    runs = outside_joints(found.branches, lines, settings)
+    runs = free_runs(found, lines, threshold, settings)
     away, dim = _distance(truth.crack), _distance(truth.unseen)
     known = [b for b in runs if _share(dim, b.points, 1.0) < 0.3]
     labels = [_share(away, b.points, NEAR_PX + 0.3 * b.middle_half_px) > 0.5 for b in known]

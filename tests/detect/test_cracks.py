@@ -1,5 +1,6 @@
 """Whole-line reasoning on drawn maps whose truth is known."""
 
+import dataclasses
 import math
 
 import cv2
@@ -9,6 +10,7 @@ from scipy.ndimage import distance_transform_edt
 
 from analyzer.detect.cracks import trace_maps
 from analyzer.detect.graph import polyline_length
+from analyzer.detect.settings import DEFAULTS
 from analyzer.records.picture import ScoreMaps
 from analyzer.terms import DetectMethod
 
@@ -91,6 +93,16 @@ def test_a_crack_inside_a_joint_is_that_joints_crack():
     assert found.cracks == ()
 
 
+def test_a_crack_close_beside_a_wide_joint_is_found():
+    crack, joint = empty(), empty()
+    draw(joint, [(0, 150), (399, 150)], 230, 25)
+    xy = [(10, 60), (40, 100), (90, 131), (160, 133), (230, 132), (290, 100), (330, 50)]
+    draw(crack, xy, 235, 7)
+    found = trace_maps(maps_of(crack, joint))
+    assert len(found.joints) == 1
+    assert near(crack, found.crack_mask, 3) > 0.95
+
+
 def test_specks_are_no_cracks_and_faint_short_lines_need_more_length():
     crack = empty()
     for k in range(12):
@@ -146,6 +158,24 @@ def test_turning_the_picture_turns_the_result():
     back = np.rot90(turned.crack_mask, -1)
     assert near(here.crack_mask, back, 2) > 0.99
     assert near(back, here.crack_mask, 2) > 0.99
+
+
+def test_large_maps_are_traced_at_half_size_with_the_same_result():
+    crack, joint, slab = empty(601, 803), empty(601, 803), np.full((601, 803), 255, np.uint8)
+    draw(crack, zigzag(3, 780, 300.0), 230, 6)
+    draw(joint, [(100, 0), (110, 600)], 230, 8)
+    maps = maps_of(crack, joint, slab)
+    whole = trace_maps(maps, mm_per_px=1.0)
+    small = trace_maps(maps, mm_per_px=1.0, settings=dataclasses.replace(DEFAULTS, reduce_over_px=400_000))
+    assert small.crack_mask.shape == (601, 803)
+    assert len(small.joints) == len(whole.joints) == 1
+    assert near(whole.crack_mask, small.crack_mask, 2) > 0.98
+    assert near(small.crack_mask, whole.crack_mask, 2) > 0.98
+    ends = [q.joints[0].points_px[[0, -1]] for q in (whole, small)]
+    assert ends[1] == pytest.approx(ends[0], abs=4.0)
+    assert small.joints[0].width_px == pytest.approx(whole.joints[0].width_px, abs=2.5)
+    lengths = [sum(polyline_length(b.points_px) for g in t.cracks for b in g) for t in (whole, small)]
+    assert lengths[1] == pytest.approx(lengths[0], rel=0.05)
 
 
 def test_the_slab_probability_is_the_mean_inside_the_outline():

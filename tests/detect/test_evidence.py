@@ -4,7 +4,7 @@ import json
 
 import numpy as np
 import pytest
-from scipy.special import expit
+from scipy.special import expit, logit
 
 from analyzer.detect.evidence import (
     CRACK_FEATURES,
@@ -84,34 +84,46 @@ def test_what_speaks_for_a_joint():
     base = joint_probability(joint=0.6, crack=0.4)
     assert joint_probability(joint=0.9, crack=0.4) > base
     assert joint_probability(joint=0.6, crack=0.4, length=120) < base
-    assert joint_probability(joint=0.6, crack=0.4, rms_px=4.0) < base
-    assert joint_probability(joint=0.6, crack=0.4, reaches=2) > base
+    assert joint_probability(joint=0.6, crack=0.4, rms_px=4.0) <= base
+    assert joint_probability(joint=0.6, crack=0.4, reaches=2) >= base
     assert joint_probability(joint=0.95, crack=0.02, reaches=2) > 0.8
+    assert joint_probability(joint=0.3, crack=0.7, length=70, rms_px=3.0, bends=2, astray=1.0) < 0.2
 
 
 def test_what_speaks_for_a_crack():
     base = crack_probability(140, 20)
     assert crack_probability(230, 5) > 0.8
     assert crack_probability(230, 5) > base
-    assert crack_probability(140, 20, n=20) < base
-    assert crack_probability(70, 5) < base
+    assert crack_probability(140, 20, n=20) <= base
+    assert crack_probability(60, 5) < min(base, 0.5)
+    assert crack_probability(5, 250, lambda cols: np.full(len(cols), 150.0)) < 0.4
 
 
-def test_lines_that_crowd_are_less_likely_cracks():
+def feature(name, line_run, score_maps, rejected=()):
+    return crack_features([line_run], score_maps, rejected)[0, list(CRACK_FEATURES).index(name)]
+
+
+def test_crowding_is_the_share_of_line_pixels_around():
     line_run = run(zigzag)
-    model = load_model(NETWORK)
-    p = [
-        model.crack_probability(crack_features([line_run], maps(180, 5, line_run, crowd), []))[0]
-        for crowd in (0, 5, 2)
-    ]
-    assert p[0] > p[1] > p[2]
+    alone = feature("crowding", line_run, maps(180, 5, line_run))
+    every_second = feature("crowding", line_run, maps(180, 5, line_run, 2))
+    assert alone == pytest.approx(0.0, abs=0.06)
+    assert every_second == pytest.approx(0.5, abs=0.1)
 
 
-def test_a_run_on_a_likely_joint_is_less_likely_a_crack():
-    straight = lambda cols: np.full(len(cols), 150.0)  # noqa: E731
-    alone = crack_probability(120, 120, straight)
-    on_line = crack_probability(120, 120, straight, rejected=[line(probability=0.45)])
-    assert on_line < alone
+def test_a_run_on_a_line_that_nearly_passed_for_a_joint_says_so():
+    line_run = run(lambda cols: np.full(len(cols), 150.0))
+    score_maps = maps(120, 120, line_run)
+    assert feature("on a likely joint", line_run, score_maps) == -4.0
+    near = [line(probability=0.45)]
+    assert feature("on a likely joint", line_run, score_maps, near) == pytest.approx(logit(0.45))
+    assert feature("on a likely joint", run(zigzag), score_maps, near) == -4.0
+
+
+def test_a_wavy_run_is_less_straight():
+    straight = run(lambda cols: np.full(len(cols), 150.0))
+    assert feature("straightness", straight, maps(200, 0)) > 1.0
+    assert feature("straightness", run(zigzag), maps(200, 0)) < 0.5
 
 
 def test_no_lines_no_features():

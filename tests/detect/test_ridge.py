@@ -5,9 +5,10 @@ import numpy as np
 import pytest
 from scipy.ndimage import binary_fill_holes, distance_transform_edt
 from skimage.filters import apply_hysteresis_threshold
+from skimage.measure import label
 from skimage.morphology import thin as thin_by_scikit_image
 
-from analyzer.detect.ridge import fill_holes, half_widths, hysteresis, thin
+from analyzer.detect.ridge import fill_holes, half_widths, hysteresis, thin, touching
 
 
 def blobs(seed: int, sigma: float = 3.0, shape: tuple[int, int] = (160, 211)) -> np.ndarray:
@@ -43,6 +44,18 @@ def test_hysteresis_wants_enough_strong_pixels():
     score[5, 5:9] = 255
     assert hysteresis(score, 80, 200, least_strong_px=4).all()
     assert not hysteresis(score, 80, 200, least_strong_px=5).any()
+
+
+def test_touching_keeps_the_components_that_hold_a_seed():
+    mask = np.zeros((90, 120), np.uint8)
+    for k in range(4):
+        mask[10 + 20 * k : 20 + 20 * k, 10:100] = 1
+    seeds = np.zeros_like(mask)
+    seeds[12, 50] = seeds[55, 70] = 1
+    labels = label(mask, connectivity=2)
+    expected = np.isin(labels, [labels[12, 50], labels[55, 70]])
+    assert np.array_equal(touching(mask, seeds).astype(bool), expected)
+    assert not touching(mask, seeds, least_px=2).any()
 
 
 def test_fill_holes_closes_small_holes_only():
