@@ -23,7 +23,7 @@ STAGES = (
     "transmit",
 )
 APART = {"archive", "training", "records"}
-BASE = {"errors", "units", "terms", "records", "frames"}
+BASE = {"errors", "units", "terms", "records", "frames", "phrase_tables"}
 ABOVE = {"chain", "batch", "cli", "__main__"}
 BASE_MAY_IMPORT = {
     "errors": set(),
@@ -31,6 +31,7 @@ BASE_MAY_IMPORT = {
     "terms": set(),
     "records": {"errors", "units", "terms", "records"},
     "frames": {"records"},
+    "phrase_tables": {"errors"},
 }
 IMAGE_LIBRARIES = {"cv2", "skimage", "PIL", "pillow_heif", "onnxruntime"}
 MODULES = sorted(p for p in PACKAGE.rglob("*.py") if p.name != "__init__.py")

@@ -16,26 +16,24 @@ def activity_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding,
     slab = scope.field.slab
     findings: list[Finding] = []
     questions: tuple[tuple[str, str, Answer], ...] = (
-        ("still_moving", "Slab still moves or settles", slab.still_moving),
-        ("seasonal_movement", "Slab rises and falls with the seasons", _seasonal(scope)),
-        ("tree_roots", "Tree roots below or beside the slab", slab.tree_roots),
-        ("expansive_ground", "Clay that swells and shrinks below", slab.expansive_ground),
-        ("rust_stains", "Rust stains on the surface", slab.rust_stains),
+        ("still_moving", "still moving", slab.still_moving),
+        ("seasonal_movement", "seasons", _seasonal(scope)),
+        ("tree_roots", "roots", slab.tree_roots),
+        ("expansive_ground", "clay", slab.expansive_ground),
+        ("rust_stains", "rust", slab.rust_stains),
     )
-    for quantity, words, answer in questions:
-        findings += hold(scope, quantity, "slab", words, answered(answer))
+    for quantity, about, answer in questions:
+        findings += hold(scope, quantity, "slab", scope.about(about), answered(answer))
     if distress.rocking_panels is None:
-        findings += hold(scope, "rocking", "slab", "A panel rocks underfoot", UNKNOWN)
+        findings += hold(scope, "rocking", "slab", scope.about("rocking"), UNKNOWN)
     elif not distress.rocking_panels:
-        findings += hold(
-            scope, "rocking", "slab", "A panel rocks underfoot", Known(0.0, grade=Grade.REPORTED)
-        )
+        findings += hold(scope, "rocking", "slab", scope.about("rocking"), Known(0.0, grade=Grade.REPORTED))
     for panel_id in distress.rocking_panels or ():
         findings += hold(
             scope,
             "rocking",
             panel_id,
-            f"Panel {panel_id} rocks underfoot",
+            scope.about("panel rocking", panel=panel_id),
             Known(1.0, grade=Grade.REPORTED),
         )
     findings += _support(scope)
@@ -61,7 +59,7 @@ def _support(scope: Scope) -> tuple[Finding, ...]:
             scope,
             _BAD_SUPPORT[edge.support],
             f"edge {edge.name}",
-            f"Ground below edge {edge.name} {edge.support}",
+            scope.about("ground", edge=edge.name, support=scope.say.word("support", edge.support)),
             Known(1.0, grade=Grade.REPORTED),
         )
     if any(edge.support is Support.UNDERMINED for edge in bad):
@@ -69,4 +67,4 @@ def _support(scope: Scope) -> tuple[Finding, ...]:
     open_edges = [edge for edge in edges if edge.abuts not in _HIDDEN]
     looked = bool(open_edges) and all(edge.support is not Support.UNKNOWN for edge in open_edges)
     known = Known(0.0, grade=Grade.REPORTED) if looked else UNKNOWN
-    return findings + hold(scope, "undermined", "edges", "Ground washed out below an edge", known)
+    return findings + hold(scope, "undermined", "edges", scope.about("washed out"), known)

@@ -64,15 +64,27 @@ def crack_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding, ..
         if term is None:
             continue
         place = crack.branches[0].points_mm[0] if crack.branches else None
-        words = f"Crack {crack.crack_id}"
         width = representative_width(crack)
         if crack.along_joint is not None:
             continue  # a joint that has cracked through has done what a joint is for
         widths = hold(
-            scope, "crack_width", crack.crack_id, f"{words}, width", width, term=term, place_mm=place
+            scope,
+            "crack_width",
+            crack.crack_id,
+            scope.about("crack width", crack=crack.crack_id),
+            width,
+            term=term,
+            place_mm=place,
         )
         findings += widths
-        findings += hold(scope, "crack_width_any", crack.crack_id, f"{words}, width", width, place_mm=place)
+        findings += hold(
+            scope,
+            "crack_width_any",
+            crack.crack_id,
+            scope.about("crack width", crack=crack.crack_id),
+            width,
+            place_mm=place,
+        )
         wide = widths[0].probability if widths else None
         steps = [fault for fault in distress.faults if fault.along == crack.crack_id]
         if steps or wide is None or wide > _POSSIBLE:
@@ -80,7 +92,7 @@ def crack_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding, ..
                 scope,
                 "crack_faulting",
                 crack.crack_id,
-                f"{words}, step across it",
+                scope.about("crack step", crack=crack.crack_id),
                 _largest(steps) if steps else no_step_seen(scope),
                 term=term,
                 place_mm=steps[0].at_mm if steps else place,
@@ -90,7 +102,7 @@ def crack_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding, ..
                 scope,
                 "corner_breaks",
                 crack.crack_id,
-                f"{words} cuts off a corner",
+                scope.about("corner cut", crack=crack.crack_id),
                 Known(1.0, 0.0, crack.grade),
                 place_mm=crack.corner_cut.corner_mm if crack.corner_cut else place,
             )
@@ -99,7 +111,7 @@ def crack_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding, ..
                 scope,
                 "crack_moving",
                 crack.crack_id,
-                f"{words} still moves or grows",
+                scope.about("crack moving", crack=crack.crack_id),
                 answered(crack.moving),
                 place_mm=place,
             )
@@ -109,7 +121,7 @@ def crack_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding, ..
 def fault_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding, ...]:
     """Every step as a tripping edge, and the largest step of every joint."""
     if not distress.faults:
-        return hold(scope, "level_change", "slab", "Steps in the surface", no_step_seen(scope))
+        return hold(scope, "level_change", "slab", scope.about("steps"), no_step_seen(scope))
     crack_ids = {crack.crack_id for crack in distress.cracks}
     findings: list[Finding] = []
     by_joint: dict[str, list[Fault]] = {}
@@ -119,7 +131,9 @@ def fault_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding, ..
             scope,
             "level_change",
             f"step {number}{at}",
-            f"Step {number}{at}",
+            scope.about("step at", number=number, along=fault.along)
+            if fault.along
+            else scope.about("step", number=number),
             Known(abs(fault.step_mm), fault.step_u_mm),
             place_mm=fault.at_mm,
         )
@@ -130,7 +144,7 @@ def fault_findings(distress: DistressSummary, scope: Scope) -> tuple[Finding, ..
             scope,
             "joint_faulting",
             joint,
-            f"Joint {joint}, step across it",
+            scope.about("joint step", joint=joint),
             _largest(faults),
             place_mm=faults[0].at_mm,
         )

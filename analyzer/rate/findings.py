@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analyzer.errors import RecordError
+from analyzer.phrase_tables import ENGLISH, load_phrases
 from analyzer.rate.activity import activity_findings
 from analyzer.rate.cracks import crack_findings, fault_findings
 from analyzer.rate.grades import plan_findings
 from analyzer.rate.heights import height_findings
-from analyzer.rate.hold import Known, Scope, hold
+from analyzer.rate.hold import PHRASES, Known, Scope, hold
 from analyzer.rate.levels import level_findings
 from analyzer.rate.limits import LimitTable
 from analyzer.rate.panels import joint_findings, panel_findings
@@ -33,6 +34,7 @@ def compare(
     plans: Sequence[GradePlan],
     field: FieldBook,
     limits: LimitTable,
+    language: str = ENGLISH,
 ) -> tuple[Finding, ...]:
     """Hold a job against the limits.
 
@@ -55,6 +57,8 @@ def compare(
         For the answers on use and movement.
     limits : LimitTable
         From :func:`load_limits`.
+    language : str
+        Of the statements; everything else is the same in each.
 
     Returns
     -------
@@ -67,7 +71,7 @@ def compare(
     RecordError
         Two findings got the same id, because two cracks or heights bear the same name.
     """
-    scope = Scope(limits, field)
+    scope = Scope(limits, field, load_phrases(PHRASES, language))
     findings: list[Finding] = []
     findings += crack_findings(distress, scope)
     findings += fault_findings(distress, scope)
@@ -76,7 +80,7 @@ def compare(
     if field.slab.thickness is not None:
         reading = field.slab.thickness
         u = reading.u_mm if reading.u_mm is not None else scope.reading_u_mm
-        findings += hold(scope, "old_thickness", "slab", "Thickness of the old slab", Known(reading.mm, u))
+        findings += hold(scope, "old_thickness", "slab", scope.about("old thickness"), Known(reading.mm, u))
     findings += surface_findings(distress, layout, scope)
     findings += level_findings(levels, scope)
     findings += height_findings(clearances, scope)

@@ -42,7 +42,10 @@ def plan_findings(
                 scope,
                 quantity,
                 "new concrete",
-                f"{str(plan.option).capitalize()}, {'least' if which == 'min' else 'greatest'} thickness",
+                scope.about(
+                    "least thickness" if which == "min" else "greatest thickness",
+                    plan=scope.say.word("option", plan.option),
+                ),
                 known,
                 option=plan.option,
                 place_mm=plan.thickness_min_at_mm if which == "min" else None,
@@ -74,7 +77,7 @@ def _slopes(plan: GradePlan, scope: Scope) -> list[Finding]:
             scope,
             "slope_from_house",
             f"edge {edge.name}",
-            f"Slope away from the house at edge {edge.name}, after {plan.option}",
+            scope.about("slope from house", plan.option, edge=edge.name),
             known,
             option=plan.option,
         )
@@ -84,7 +87,7 @@ def _slopes(plan: GradePlan, scope: Scope) -> list[Finding]:
             scope,
             "landing_slope",
             "slab",
-            f"Slope at the door landing, after {plan.option}",
+            scope.about("landing", plan.option),
             UNKNOWN if steepest is None else Known(steepest),
             option=plan.option,
         )

@@ -24,20 +24,6 @@ _QUANTITIES: dict[HeightKind, tuple[str, ...]] = {
     HeightKind.WALL: (),
     HeightKind.POST: (),
 }
-_WORDS = {
-    "door_weather_step": "sill above the slab",
-    "door_drop": "step down from the door",
-    "egress_door_drop": "step down from the egress door",
-    "garage_step": "floor above the slab",
-    "riser_height": "height of the step",
-    "siding_gap": "gap to the slab",
-    "weep_gap": "gap to the slab",
-    "cladding_gap": "gap for a termite look",
-    "level_change": "step to the slab",
-    "drain_cover": "slab above the rim",
-    "free_edge_drop": "drop at the edge",
-    "gate_gap": "room under the gate",
-}
 # Level changes and drops count whichever way they go; a drain is covered when the slab stands above it.
 _ABSOLUTE = ("level_change", "free_edge_drop")
 
@@ -93,7 +79,6 @@ def _findings(
     places = {(item.kind, item.name): item for item in clearances}
     findings: list[Finding] = []
     flights: dict[str, list[_Height]] = {}
-    when = f", after {option}" if option else ""
     for height in heights:
         entry = places.get((height.kind, height.name))
         subject = f"{height.kind} {height.name}"
@@ -114,7 +99,13 @@ def _findings(
                 scope,
                 quantity,
                 subject,
-                f"{str(height.kind).capitalize()} {height.name!r}, {_WORDS[quantity]}{when}",
+                scope.about(
+                    "height",
+                    option,
+                    kind=scope.say.word("kind", height.kind),
+                    name=height.name,
+                    what=scope.say(f"what.{quantity}"),
+                ),
                 value,
                 option=option,
                 place_mm=entry.at_mm if entry else None,
@@ -123,7 +114,7 @@ def _findings(
             flights.setdefault(height.flight, []).append(height)
     for flight, risers in flights.items():
         if len(risers) > 1:
-            findings += _evenness(flight, risers, scope, option, when)
+            findings += _evenness(flight, risers, scope, option)
     return tuple(findings)
 
 
@@ -135,9 +126,7 @@ def _egress(entry: Clearance | None) -> float:
     return 1.0 if answers == (Answer.YES, Answer.YES) else 0.5
 
 
-def _evenness(
-    flight: str, risers: list[_Height], scope: Scope, option: Option | None, when: str
-) -> tuple[Finding, ...]:
+def _evenness(flight: str, risers: list[_Height], scope: Scope, option: Option | None) -> tuple[Finding, ...]:
     """Largest against smallest riser (code) and neighbours against each other (building tolerance)."""
     risers = sorted(risers, key=lambda riser: riser.order if riser.order is not None else 0)
     known = [riser.known for riser in risers if riser.known.value is not None]
@@ -158,14 +147,14 @@ def _evenness(
         scope,
         "riser_spread",
         subject,
-        f"Flight {flight!r}, largest riser less smallest{when}",
+        scope.about("flight spread", option, flight=flight),
         spread,
         option=option,
     ) + hold(
         scope,
         "adjacent_riser_difference",
         subject,
-        f"Flight {flight!r}, neighbouring risers{when}",
+        scope.about("flight neighbours", option, flight=flight),
         neighbours,
         option=option,
     )

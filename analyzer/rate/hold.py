@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
+from pathlib import Path
 
 from analyzer import units
+from analyzer.phrase_tables import Phrases, load_phrases
 from analyzer.rate.limits import QUANTITIES, Dimension, LimitTable
 from analyzer.records import FieldBook, Finding, Limit, PointMm
 from analyzer.records.judge import DETERMINED, below_upper_probability, exceed_probability, verdict_of
 from analyzer.terms import Answer, Grade, Option, Use, Verdict
 
-_WORDS = {">": "over", ">=": "at or over", "<": "under", "<=": "at or under"}
+PHRASES = Path(__file__).with_name("phrases.toml")
 _PAVEMENT = {"road pavement", "airfield pavement"}
 
 
@@ -61,10 +64,19 @@ def answered(answer: Answer) -> Known:
 
 @dataclass(frozen=True, slots=True)
 class Scope:
-    """The limits in force and the job they are held against."""
+    """The limits in force, the job they are held against, and the language of the sentences."""
 
     limits: LimitTable
     field: FieldBook
+    say: Phrases = dataclasses.field(default_factory=lambda: load_phrases(PHRASES))
+
+    def about(self, key: str, option: Option | None = None, **values: object) -> str:
+        """What a finding is about, now or as an option leaves it."""
+        told = self.say(f"about.{key}", **values)
+        told = told[:1].upper() + told[1:]
+        if option is None:
+            return told
+        return self.say("after.option", about=told, option=self.say.word("option", option))
 
     @property
     def reading_u_mm(self) -> float:
@@ -158,7 +170,7 @@ def hold(
                 verdict=verdict,
                 grade=known.grade if value is not None else Grade.UNKNOWN,
                 binding=scope.binding(limit),
-                statement=_statement(words, limit, value, u, upper, known.at_least, verdict),
+                statement=_statement(scope.say, words, limit, value, u, upper, known.at_least, verdict),
                 option=option,
                 place_mm=place_mm,
             )
@@ -174,7 +186,7 @@ def _in_unit(value: float, dimension: Dimension, unit: str) -> float:
     return value
 
 
-def number(value: float, unit: str) -> str:
+def number(value: float, unit: str, say: Phrases) -> str:
     """A value for a sentence: shares as percent, counts whole, the rest with its unit."""
     if unit == "fraction":
         return f"{value * 100:.3g} %"
@@ -184,13 +196,16 @@ def number(value: float, unit: str) -> str:
         return f"{value:.2f} %"
     if unit in ("count", "pieces", "level"):
         return f"{value:.0f}"
-    if unit in ("ratio", "times thickness"):
-        return f"{value:.2g}" if unit == "ratio" else f"{value:.0f} times the thickness"
+    if unit == "ratio":
+        return f"{value:.2g}"
+    if unit == "times thickness":
+        return f"{value:.0f} {say.word('unit', unit)}"
     digits = 1 if unit == "mm" else 2
-    return f"{value:.{digits}f}".rstrip("0").rstrip(".") + f" {unit}"
+    return f"{value:.{digits}f}".rstrip("0").rstrip(".") + f" {say.word('unit', unit)}"
 
 
 def _statement(
+    say: Phrases,
     words: str,
     limit: Limit,
     value: float | None,
@@ -199,17 +214,23 @@ def _statement(
     at_least: bool,
     verdict: Verdict,
 ) -> str:
-    cited = f"{limit.limit_id.split('.')[0]}, {limit.checked}"
+    cited = {
+        "about": words,
+        "limit": limit.limit_id.split(".")[0],
+        "checked": say.word("checked", limit.checked),
+    }
     if limit.unit == "answer":
         said = "not answered" if value is None else ("yes" if value > 0.5 else "no")
-        return f"{words}: {said} ({cited})."
-    bound = f"limit: {_WORDS[limit.comparator]} {number(limit.value, limit.unit)} ({cited})"
+        return say("said.answered", **cited, answer=say(f"said.{said}"))
+    bound = say(f"comparator.{limit.comparator}", value=number(limit.value, limit.unit, say))
     if value is None or u is None:
-        return f"{words}: not measured; {bound}."
+        return say("said.not measured", **cited, bound=bound)
     if upper is not None:
-        said = f"less than {number(upper, limit.unit)}"
+        told = say("said.less than", value=number(upper, limit.unit, say))
     else:
-        said = ("at least " if at_least else "") + number(value, limit.unit)
+        told = number(value, limit.unit, say)
+        if at_least:
+            told = say("said.at least", value=told)
         if u > 0.0:
-            said += f" give or take {number(u, limit.unit)}"
-    return f"{words}: {said}; {bound}: {verdict}."
+            told = say("said.give or take", value=told, u=number(u, limit.unit, say))
+    return say("said.measured", **cited, value=told, bound=bound, verdict=say.word("verdict", verdict))

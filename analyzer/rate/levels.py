@@ -22,7 +22,7 @@ def level_findings(levels: LevelMap | None, scope: Scope) -> tuple[Finding, ...]
             scope,
             "slope_from_house",
             f"edge {name}",
-            f"Slope away from the house at edge {name}",
+            scope.about("slope from house", edge=name),
             UNKNOWN if edge is None else Known(edge.slope, edge.slope_u),
         )
     if house_unsaid(scope):
@@ -30,25 +30,25 @@ def level_findings(levels: LevelMap | None, scope: Scope) -> tuple[Finding, ...]
             scope,
             "slope_from_house",
             "edges",
-            "Slope away from the house (which edge lies at it is not said)",
+            scope.about("slope unsaid"),
             UNKNOWN,
         )
     fall = UNKNOWN if levels is None else Known(levels.fall, levels.fall_u)
-    findings += hold(scope, "fall", "slab", "Fall of the slab", fall)
+    findings += hold(scope, "fall", "slab", scope.about("fall"), fall)
     if any(entry.kind is HeightKind.DOOR_SILL for entry in field.heights):
-        findings += hold(scope, "landing_slope", "slab", "Slope at the door landing", fall)
-    findings += hold(scope, "ponding_depth", "slab", "Standing water, depth", _pond(levels, scope))
+        findings += hold(scope, "landing_slope", "slab", scope.about("landing"), fall)
+    findings += hold(scope, "ponding_depth", "slab", scope.about("pond"), _pond(levels, scope))
     findings += hold(
-        scope, "ponding_seen", "slab", "Standing water seen after rain", answered(field.slab.ponding_seen)
+        scope, "ponding_seen", "slab", scope.about("pond seen"), answered(field.slab.ponding_seen)
     )
     findings += hold(
         scope,
         "drains_toward_house",
         "slab",
-        "Water seen running to the house",
+        scope.about("to house"),
         answered(field.slab.drains_toward_house),
     )
-    findings += hold(scope, "straightedge_gap", "slab", "Gap under a 10 ft straightedge", _gap(levels, scope))
+    findings += hold(scope, "straightedge_gap", "slab", scope.about("straightedge"), _gap(levels, scope))
     return tuple(findings)
 
 

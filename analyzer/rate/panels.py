@@ -61,18 +61,22 @@ def panel_findings(
     settled = {panel.panel_id: panel for panel in levels.panels} if levels else {}
     panel_ids = [panel.panel_id for panel in layout.panels]
     for panel_id in panel_ids or ["slab"]:
-        words = f"Panel {panel_id}" if panel_ids else "Slab"
+        aside = ""
         count = pieces.get(panel_id)
         if count is not None and count >= _FRAGMENTS and _only_mapped(distress, layout, panel_id, scope):
-            count, words = 1, f"{words}, apart from its map cracking"
+            count, aside = 1, " apart from map"
         # A panel without any crack was either looked at (photo or walk-over) or not: observe says
         # None in the second case, so a missing entry is never read as one piece.
         known = UNKNOWN if count is None else Known(float(count), 0.0, _grade(distress.cracks, panel_id))
-        findings += hold(scope, "pieces", panel_id, f"{words}, pieces", known)
+        findings += hold(
+            scope, "pieces", panel_id, _about(scope, "pieces", panel_ids, panel_id, aside), known
+        )
         if count is not None and count >= 4:
             shares = _shares(distress.cracks, panel_id, scope.limits)
             level = UNKNOWN if shares is None else Known(float(shattered_level(count, *shares)))
-            findings += hold(scope, "shattered_level", panel_id, f"{words}, shattered-slab level", level)
+            findings += hold(
+                scope, "shattered_level", panel_id, scope.about("shattered", panel=panel_id), level
+            )
         if len(panel_ids) == 1:
             continue  # one panel has no others to lie below
         place = settled.get(panel_id)
@@ -87,10 +91,15 @@ def panel_findings(
             scope,
             "settlement",
             panel_id,
-            f"{words}, {'above' if raised else 'below'} the plane of the other panels",
+            _about(scope, "above plane" if raised else "below plane", panel_ids, panel_id, aside),
             height,
         )
     return tuple(findings)
+
+
+def _about(scope: Scope, key: str, panel_ids: Sequence[str], panel_id: str, aside: str) -> str:
+    """What is told of a panel, or of the slab where no panels are known."""
+    return scope.about(f"{key}{aside}", panel=panel_id) if panel_ids else scope.about(f"slab {key}")
 
 
 def joint_findings(layout: PanelLayout, thickness: Reading | None, scope: Scope) -> tuple[Finding, ...]:
@@ -99,7 +108,7 @@ def joint_findings(layout: PanelLayout, thickness: Reading | None, scope: Scope)
     if layout.spacing_mm:
         widest = max(layout.spacing_mm)
         findings += hold(
-            scope, "joint_spacing", "joints", "Widest joint spacing", Known(widest, layout.spacing_u_mm)
+            scope, "joint_spacing", "joints", scope.about("joint spacing"), Known(widest, layout.spacing_u_mm)
         )
         ratio = UNKNOWN
         if thickness is not None and thickness.mm > 0:
@@ -107,7 +116,7 @@ def joint_findings(layout: PanelLayout, thickness: Reading | None, scope: Scope)
             thickness_u = thickness.u_mm if thickness.u_mm is not None else scope.reading_u_mm
             u = value * ((layout.spacing_u_mm / widest) ** 2 + (thickness_u / thickness.mm) ** 2) ** 0.5
             ratio = Known(value, u)
-        findings += hold(scope, "joint_spacing_ratio", "joints", "Widest joint spacing", ratio)
+        findings += hold(scope, "joint_spacing_ratio", "joints", scope.about("joint spacing"), ratio)
     for panel in layout.panels:
         aspect = panel.aspect
         u = aspect * panel.side_u_mm * (panel.length_mm**-2 + panel.width_mm**-2) ** 0.5
@@ -115,7 +124,7 @@ def joint_findings(layout: PanelLayout, thickness: Reading | None, scope: Scope)
             scope,
             "panel_aspect",
             panel.panel_id,
-            f"Panel {panel.panel_id}, long side over short side",
+            scope.about("aspect", panel=panel.panel_id),
             Known(aspect, u),
         )
     return tuple(findings)

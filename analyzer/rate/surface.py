@@ -21,14 +21,14 @@ def surface_findings(distress: DistressSummary, layout: PanelLayout, scope: Scop
         scope,
         "worn_fraction",
         "slab",
-        "Surface scaled, map-cracked, popped or spalled",
+        scope.about("worn"),
         _share(distress.areas, WORN, layout, complete=scope.walked_over, scope=scope),
     )
     findings += hold(
         scope,
         "hollow_fraction",
         "slab",
-        "Area that sounds hollow",
+        scope.about("hollow"),
         _share(
             distress.areas,
             (Distress.HOLLOW_SOUNDING,),
@@ -44,7 +44,7 @@ def surface_findings(distress: DistressSummary, layout: PanelLayout, scope: Scop
         area.kind is Distress.DURABILITY_CRACKING for area in distress.areas
     ):
         d_cracked = Known(0.0, 0.0, Grade.REPORTED)  # a disease is seen or it is not: no overlooked share
-    findings += hold(scope, "d_cracking_fraction", "slab", "Area with durability cracking", d_cracked)
+    findings += hold(scope, "d_cracking_fraction", "slab", scope.about("d-cracked"), d_cracked)
     findings += _depths(distress.areas, scope)
     mapped = any(area.kind is Distress.MAP_CRACKING for area in distress.areas)
     if mapped or slab.white_deposits is Answer.YES:
@@ -52,10 +52,10 @@ def surface_findings(distress: DistressSummary, layout: PanelLayout, scope: Scop
             scope,
             "reaction_signs",
             "slab",
-            "White or glassy deposits in the map cracks",
+            scope.about("deposits"),
             answered(slab.white_deposits),
         )
-    findings += hold(scope, "unseen_fraction", "slab", "Area that nobody saw", _unseen(distress, scope))
+    findings += hold(scope, "unseen_fraction", "slab", scope.about("unseen"), _unseen(distress, scope))
     return tuple(findings)
 
 
@@ -110,11 +110,16 @@ def _depths(areas: Sequence[AreaDistress], scope: Scope) -> list[Finding]:
         if area.kind not in _DEEP or area.depth_mm is None:
             continue
         subject = f"{area.kind} {number}"
-        words = f"{str(area.kind).capitalize()}{f' in panel {area.panel_id}' if area.panel_id else ''}, depth"
+        where = " in panel" if area.panel_id else ""
+        kind, panel = scope.say.word("distress", area.kind), area.panel_id
         depth_u = area.depth_u_mm if area.depth_u_mm is not None else scope.reading_u_mm
         if area.kind is Distress.SCALING:
             findings += hold(
-                scope, "scaling_depth", subject, words, Known(area.depth_mm, depth_u, area.grade)
+                scope,
+                "scaling_depth",
+                subject,
+                scope.about(f"depth{where}", kind=kind, panel=panel),
+                Known(area.depth_mm, depth_u, area.grade),
             )
         share = UNKNOWN
         if thickness is not None and thickness.mm > 0:
@@ -122,7 +127,13 @@ def _depths(areas: Sequence[AreaDistress], scope: Scope) -> list[Finding]:
             thickness_u = thickness.u_mm if thickness.u_mm is not None else scope.reading_u_mm
             u = ((depth_u / thickness.mm) ** 2 + (value * thickness_u / thickness.mm) ** 2) ** 0.5
             share = Known(value, u, area.grade)
-        findings += hold(scope, "depth_fraction", subject, f"{words} over slab thickness", share)
+        findings += hold(
+            scope,
+            "depth_fraction",
+            subject,
+            scope.about(f"depth share{where}", kind=kind, panel=panel),
+            share,
+        )
     return findings
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import pytest
 from invented_slab import Slab, clearance, crack
 
+from analyzer import rate
 from analyzer.errors import RecordError
 from analyzer.rate.limits import load_limits
 from analyzer.records import SiteUse, SlabFacts
@@ -76,3 +78,26 @@ def test_local_values_reach_the_findings(tmp_path) -> None:  # type: ignore[no-u
     found = {f.finding_id: f for f in Slab().findings(load_limits(local=path))}
     assert found["DOOR-SILL@door sill hall door"].verdict is Verdict.EXCEEDS
     assert found["DOOR-SILL@door sill hall door"].limit.local
+
+
+def test_spanish_findings_are_the_same_findings() -> None:
+    slab = replace(
+        Slab(),
+        cracks=(crack("C1", "P1", 7.0),),
+        clearances=(clearance(HeightKind.DOOR_SILL, "hall", 1.5), clearance(HeightKind.DRAIN, "d", None)),
+    )
+    parts = slab.distress(), slab.layout(), slab.levels(), slab.clearances, slab.plans(), slab.field()
+    english, spanish = (rate.compare(*parts, rate.load_limits(), language) for language in ("en", "es"))
+    assert [replace(f, statement="") for f in english] == [replace(f, statement="") for f in spanish]
+    told = {f.finding_id: f.statement for f in spanish}
+    assert told["LTPP-JCP-TRANSVERSE.width-high@C1"].startswith(
+        "Grieta C1, ancho: 7 mm, más o menos 0.1 mm; límite: 6 mm o más"
+    )
+    assert told["SUBGRADE-GAS-WATER.drain@drain d"].startswith(
+        "Coladera «d», losa sobre el aro de la coladera: no se midió; límite: "
+    )
+    # Every number of the English sentence stands in the Spanish one.
+    for a, b in zip(english, spanish, strict=True):
+        assert sorted(re.findall(r"\d+(?:\.\d+)?", a.statement)) == sorted(
+            re.findall(r"\d+(?:\.\d+)?", b.statement)
+        )
