@@ -16,7 +16,9 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from analyzer import units
+from analyzer.acquire.synonyms import meant_word
 from analyzer.errors import FieldBookError, UnitError
+from analyzer.terms import Answer
 
 Schema = dict[str, Any]
 MAX_LENGTH_MM = units.MM_PER_M * 1000.0
@@ -43,6 +45,12 @@ _FEET_INCHES = (
 _LENGTH = rf"\s*(?:{_AMOUNT}\s*{_UNIT}|{_FEET_INCHES})\s*"
 _WITHIN = rf"(?:(?:±|\+/-|\+-){_LENGTH})?"
 _AREA_UNIT = "(?:ft|m|in|cm|mm)"
+# Answers in any case, as on the pencil sheet. The pattern spells both cases out: JSON Schema has no flags.
+_REPLIES = {
+    Answer.YES: "[yY][eE][sS]",
+    Answer.NO: "[nN][oO]",
+    Answer.UNKNOWN: "(?:[uU][nN][kK][nN][oO][wW][nN]|[dD][oO][nN]['’]?[tT] [kK][nN][oO][wW])",
+}
 
 
 class Kind(Protocol):
@@ -129,14 +137,24 @@ class Word:
         for word in self.words:
             if raw == word and isinstance(raw, str):
                 return word
+        if self._is_question and isinstance(raw, str):
+            for answer, pattern in _REPLIES.items():
+                if re.fullmatch(pattern, raw):
+                    return answer
         listed = ", ".join(f'"{word}"' for word in self.words)
-        near = suggestion(raw, self.words) if isinstance(raw, str) else None
+        near = meant_word(raw, self.words) or suggestion(raw, self.words) if isinstance(raw, str) else None
         remedy = f'did you mean "{near}"? The words are {listed}' if near else f"write one of {listed}"
         raise refuse(subject, raw, "is not a word that is known here", remedy)
 
     def schema(self) -> Schema:
-        """Enumeration of strings."""
+        """Enumeration of strings; of answers also the other ways to write them."""
+        if self._is_question:
+            return {"type": "string", "pattern": f"^(?:{'|'.join(_REPLIES.values())})$"}
         return {"enum": [str(word) for word in self.words]}
+
+    @property
+    def _is_question(self) -> bool:
+        return tuple(self.words) == tuple(Answer)
 
 
 @dataclass(frozen=True, slots=True)

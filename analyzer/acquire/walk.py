@@ -7,6 +7,7 @@ from typing import Any
 
 from analyzer.acquire.form import Table
 from analyzer.acquire.kinds import UNKNOWN, ListOf, Place, refuse, suggestion
+from analyzer.acquire.synonyms import meant_key
 from analyzer.acquire.tables import BOOK
 from analyzer.errors import FieldBookError, SlabError
 
@@ -33,7 +34,7 @@ def read_table(table: Table, raw: Entry, where: str, problems: list[SlabError]) 
     values: Entry = {WHERE: where}
     for name in raw:
         if name not in table.names:
-            problems.append(_unknown_key(table, name, where))
+            problems.append(_unknown_key(table, name, where, raw))
     for key in table.keys:
         if key.name not in raw:
             if key.required:
@@ -135,8 +136,16 @@ def _read_inner(
     values[inner.name] = entries
 
 
-def _unknown_key(table: Table, name: str, where: str) -> FieldBookError:
-    near = suggestion(name, table.names)
+def _unknown_key(table: Table, name: str, where: str, raw: Entry) -> FieldBookError:
+    """What was meant: an everyday word for a key, a missing key, the nearest spelling, another table."""
+    free = [other for other in table.names if other not in raw]
+    missing = [key.name for key in table.keys if key.required and key.name not in raw]
+    near = (
+        meant_key(table.name, name, free)
+        or suggestion(name, missing)
+        or suggestion(name, free)
+        or suggestion(name, table.names)
+    )
     homes = [other.heading for other in BOOK.tables if name in other.names and other is not table]
     if near:
         remedy = f"did you mean {near}"

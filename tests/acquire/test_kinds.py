@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from analyzer.acquire import kinds
 from analyzer.errors import FieldBookError, SlabError, UnitError
-from analyzer.terms import Answer, Use
+from analyzer.terms import Answer, Distress, Use
 from analyzer.units import Reading
 
 
@@ -61,6 +61,32 @@ def test_pixels_come_as_seen_and_go_as_row_and_column() -> None:
     assert kinds.PicturePoint().read([812.5, 1440], "here") == (1440.0, 812.5)
 
 
+@pytest.mark.parametrize(
+    ("raw", "answer"),
+    [
+        ("Yes", Answer.YES),
+        ("YES", Answer.YES),
+        ("No", Answer.NO),
+        ("don't know", Answer.UNKNOWN),
+        ("Don’t know", Answer.UNKNOWN),
+        ("dont know", Answer.UNKNOWN),
+        ("Unknown", Answer.UNKNOWN),
+    ],
+)
+def test_answers_as_people_write_them(raw: str, answer: Answer) -> None:
+    kind = kinds.Word(tuple(Answer))
+    assert kind.read(raw, "here") is answer
+    assert re.search(kind.schema()["pattern"], raw)
+    # Other lists keep their own spelling.
+    assert not accepts(kinds.Word(tuple(Use)), "Foot")
+
+
+@pytest.mark.parametrize("raw", ["yes and no", "maybe", "", "y", "nope", "yes\n", "not"])
+def test_answers_that_are_none(raw: str) -> None:
+    kind = kinds.Word(tuple(Answer))
+    assert not accepts(kind, raw)
+
+
 def test_words_numbers_days_and_flags() -> None:
     assert kinds.Word(tuple(Answer)).read("yes", "here") is Answer.YES
     assert kinds.Number(0, 10).read(3, "here") == 3.0
@@ -74,6 +100,8 @@ def test_words_numbers_days_and_flags() -> None:
     ("kind", "raw", "words"),
     [
         (kinds.Word(tuple(Use)), "trcuk", 'did you mean "truck"'),
+        (kinds.Word(tuple(Distress)), "hollow spot", 'did you mean "hollow-sounding area"'),
+        (kinds.Day(), "11/20/2026", "write year-month-day"),
         (kinds.Word(tuple(Use)), 3, 'write one of "foot"'),
         (kinds.Word(tuple(Answer)), True, "true is not a word"),
         (kinds.Number(0, 10), math.nan, "nan"),

@@ -77,7 +77,7 @@ WRONG_FORM = [
     ("invented = true", 'invented = "yes"'),
     ('use = "foot"', 'use = "feet"'),
     ('public_route = "no"', "public_route = false"),
-    ('suspended = "no"', 'suspended = "No"'),
+    ('suspended = "no"', 'suspended = "maybe"'),
     ('stop = "carries_posts"', 'stop = "posts"'),
     ("date = 2025-04-14\n", ""),
     ('thickness = "4 in +- 1/4 in"', "thickness = 4"),
@@ -132,6 +132,8 @@ WRONG_FORM = [
 
 # Both must take these.
 RIGHT_FORM = [
+    ('suspended = "no"', 'suspended = "No"'),
+    ('suspended = "no"', 'suspended = "don\'t know"'),
     ('weather = "overcast, 54 F"', 'weather = "unknown"'),
     ('use = "foot"', 'use = "unknown"'),
     ('units = "imperial"', 'units = "unknown"'),

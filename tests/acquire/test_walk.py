@@ -47,6 +47,12 @@ def test_all_problems_of_all_tables_are_collected() -> None:
         ({"station": [{"name": "S1", "at": "A", "rod": "1 in", "height": "1 in"}]}, "has both rod"),
         ({"height": [{"kind": "riser", "name": "x", "at": "A", "order": 1}]}, "no flight; give flight and"),
         ({"fault": [{"step": "1/8 in", "at": "A"}, {"at": "A"}]}, "fault no. 2: has no step"),
+        (
+            {"height": [{"kind": "door sill", "name": "x", "at": "A", "height": "5 in"}]},
+            "height x: unknown key height; did you mean above_slab.",
+        ),
+        ({"gap": [{"at": "A", "straightedge": "10 ft", "depth": "1 in"}]}, "key depth; did you mean gap."),
+        ({"edge": [{"form": "A", "to": "B"}]}, "unknown key form; did you mean from."),
         ({"sheet": [{"number": 2, "at": "A", "ruler": "0 mm"}]}, "sheet 2, ruler: "),
     ],
 )  # fmt: skip
