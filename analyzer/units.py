@@ -56,6 +56,7 @@ _SIMPLE = re.compile(rf"^\s*{_AMOUNT.format(p='a')}\s*(?P<unit>[A-Za-z'\"]+|)\s*
 _FEET_INCHES = re.compile(
     rf"^\s*(?P<feet>\d+)\s*(?:'|ft|foot|feet)\s*-?\s*{_AMOUNT.format(p='b')}\s*(?:\"|in|inch|inches)?\s*$"
 )
+_ZERO = re.compile(r"0+(?:\.0+)?")  # the one length that is the same in every unit
 _REMEDY = "write a number with its unit, for example 4 3/8 in, 3' 6-1/2\", 95 mm or 1.2 m"
 
 
@@ -85,7 +86,7 @@ def parse_length(text: str, subject: str = "length", *, signed: bool = False) ->
     Parameters
     ----------
     text : str
-        ``3' 6-1/2"``, ``10 1/2 in``, ``3 ft 6 in``, ``3/4 in``, ``1.25 m``, ``250 mm``.
+        ``3' 6-1/2"``, ``10 1/2 in``, ``3 ft 6 in``, ``3/4 in``, ``1.25 m``, ``250 mm``; a bare ``0``.
     subject : str
         What and where, for the error sentence.
     signed : bool
@@ -119,11 +120,13 @@ def parse_length(text: str, subject: str = "length", *, signed: bool = False) ->
                 found=text,
             )
         value_mm = _tidy(int(match["feet"]) * MM_PER_FT + float(inches) * MM_PER_IN)
-        return -value_mm if negative else value_mm
+        return -value_mm if negative and value_mm else value_mm
     match = _SIMPLE.match(cleaned)
     if not match:
         raise UnitError(subject, f"{text!r} is not a length", _REMEDY, found=text)
     unit = match["unit"]
+    if not unit and _ZERO.fullmatch(cleaned):
+        return 0.0
     if not unit:
         raise UnitError(subject, f"{text!r} has no unit", _REMEDY, found=text)
     if unit not in _UNIT_MM and unit.lower() not in _UNIT_MM:
@@ -136,7 +139,7 @@ def parse_length(text: str, subject: str = "length", *, signed: bool = False) ->
         )
     factor = _UNIT_MM.get(unit) or _UNIT_MM[unit.lower()]
     value_mm = _tidy(float(_amount(match, "a", text, subject)) * factor)
-    return -value_mm if negative else value_mm
+    return -value_mm if negative and value_mm else value_mm
 
 
 def parse_reading(text: str, subject: str = "length", *, signed: bool = False) -> Reading:

@@ -64,6 +64,17 @@ def test_refused(text: str) -> None:
         units.parse_length(text, "station S4, rod")
 
 
+@pytest.mark.parametrize("text", ["0", "0.0", " 00 ", "-0", "0 in"])
+def test_zero_needs_no_unit(text: str) -> None:
+    # Zero is the same length in every unit; -0.0 would be written "-0" in a table.
+    value = units.parse_length(text, signed=True)
+    assert (value, math.copysign(1.0, value)) == (0.0, 1.0)
+    assert units.parse_reading("0 +- 1/8 in").u_mm == pytest.approx(25.4 / 8 / math.sqrt(3))
+    for wrong in ("0/8", "0 0/8", "0.", "0 0", "00.1"):
+        with pytest.raises(UnitError):
+            units.parse_length(wrong)
+
+
 def test_refusal_says_where_and_what_to_do() -> None:
     with pytest.raises(UnitError) as caught:
         units.parse_length("5'13\"", "station S4, rod")

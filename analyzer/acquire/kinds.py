@@ -42,7 +42,8 @@ _UNIT = (
 _FEET_INCHES = (
     rf"{_INT}\s*(?:{_FOOT_MARK}|ft|foot|feet)\s*[{_DASH}]?\s*{_UNDER_12}\s*(?:{_INCH_MARK}|in|inch|inches)?"
 )
-_LENGTH = rf"\s*(?:{_AMOUNT}\s*{_UNIT}|{_FEET_INCHES})\s*"
+_ZERO = r"0+(?:\.0+)?"
+_LENGTH = rf"\s*(?:{_AMOUNT}\s*{_UNIT}|{_FEET_INCHES}|{_ZERO})\s*"
 _WITHIN = rf"(?:(?:±|\+/-|\+-){_LENGTH})?"
 _AREA_UNIT = "(?:ft|m|in|cm|mm)"
 # Answers in any case, as on the pencil sheet. The pattern spells both cases out: JSON Schema has no flags.
@@ -230,7 +231,12 @@ class Length:
     plain: bool = False
 
     def read(self, raw: object, subject: str) -> units.Reading | float:
-        """Return the reading (mm, standard uncertainty, as typed) or the millimetres."""
+        """Return the reading (mm, standard uncertainty, as typed) or the millimetres.
+
+        A bare zero needs no unit, with or without quotation marks.
+        """
+        if isinstance(raw, int | float) and not isinstance(raw, bool) and raw == 0:
+            raw = "0"
         if not isinstance(raw, str):
             example = f'write for example "{shown(raw)} in" with its unit, in quotation marks'
             if isinstance(raw, bool) or not isinstance(raw, int | float):
@@ -250,10 +256,13 @@ class Length:
         return reading.mm if self.plain else reading
 
     def schema(self) -> Schema:
-        """String with the pattern of a length."""
+        """String with the pattern of a length, or the number 0 where a length may be zero."""
         sign = rf"\s*[{_DASH}]?" if self.signed else ""
         within = "" if self.plain else _WITHIN
-        return {"type": "string", "pattern": f"^{sign}{_LENGTH}{within}$", "maxLength": _MAX_TYPED}
+        rule = {"pattern": f"^{sign}{_LENGTH}{within}$", "maxLength": _MAX_TYPED}
+        if self.positive:
+            return {"type": "string", **rule}
+        return {"type": ["string", "number"], **rule, "minimum": 0, "maximum": 0}
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,6 +56,17 @@ def test_lengths_that_are_none(kind: kinds.Length, raw: object) -> None:
     assert str(caught.value).startswith("station S1, rod: ")
 
 
+@pytest.mark.parametrize("raw", [0, 0.0, "0", "0.0"])
+def test_a_bare_zero_is_a_length(raw: object) -> None:
+    reading = kinds.Length().read(raw, "here")
+    assert isinstance(reading, Reading)
+    assert (reading.mm, reading.u_mm) == (0.0, None)
+    assert kinds.POINT.read([raw, "3 ft"], "here") == (0.0, pytest.approx(914.4))
+    # A thickness or a distance of zero makes no sense: not measured is left out.
+    with pytest.raises(SlabError, match="is zero; leave it out"):
+        kinds.Length(positive=True).read(raw, "here")
+
+
 def test_pixels_come_as_seen_and_go_as_row_and_column() -> None:
     # Column (from the left) first in the file, (row, col) inside.
     assert kinds.PicturePoint().read([812.5, 1440], "here") == (1440.0, 812.5)
@@ -139,7 +150,9 @@ def test_refused_with_what_to_do(kind: kinds.Kind, raw: object, words: str) -> N
 
 # ---- pattern and reader, on the same texts ----------------------------------------------------
 
-NUMBERS = st.sampled_from(["0", "3", "11", "12", "007", "2.5", ".5", "11.9", "12.1", "", "-1", "1e3", "nan"])
+NUMBERS = st.sampled_from(
+    ["0", "0.0", "00", "3", "11", "12", "007", "2.5", ".5", "11.9", "12.1", "", "-1", "1e3", "nan"]
+)
 FRACTIONS = st.sampled_from(["", "1/2", "3/ 4", "1/0", "0/8", "½", "⅜", "1/"])
 UNITS = st.sampled_from(
     [

@@ -132,6 +132,9 @@ WRONG_FORM = [
 
 # Both must take these.
 RIGHT_FORM = [
+    ('at = ["5 ft", "0 ft"]', 'at = ["5 ft", 0]'),
+    ('at = ["5 ft", "0 ft"]', 'at = ["5 ft", "0"]'),
+    ('step = "3/16 in +- 1/32 in"', "step = 0"),
     ('suspended = "no"', 'suspended = "No"'),
     ('suspended = "no"', 'suspended = "don\'t know"'),
     ('weather = "overcast, 54 F"', 'weather = "unknown"'),
