@@ -15,14 +15,14 @@ from pathlib import Path
 from typing import Any
 
 from analyzer import __version__
-from analyzer.errors import MissingPartError, SlabError, UnitError
+from analyzer.errors import ManyProblems, MissingPartError, SlabError, UnitError
 from analyzer.terms import DetectMethod, Headline
 
 _PAPERS = ("letter", "a4")
 
 
 def run(arguments: Sequence[str]) -> int:
-    """Run one command and return its exit code; errors become one sentence on stderr."""
+    """Run one command and return its exit code; errors become a sentence each on stderr."""
     parser = _parser()
     options = parser.parse_args(arguments)
     if options.command is None:
@@ -36,9 +36,11 @@ def run(arguments: Sequence[str]) -> int:
         return 130
     except SlabError as error:
         _clear_progress()
+        lines = error.lines() if isinstance(error, ManyProblems) else (error.told(),)
         if options.json:
-            print(json.dumps({"error": str(error), "kind": type(error).__name__}, ensure_ascii=False))
-        print(f"slab {options.command}: {error}", file=sys.stderr)
+            data = {"error": str(error), "kind": type(error).__name__, "lines": lines}
+            print(json.dumps(data, ensure_ascii=False))
+        print(f"slab {options.command}: " + "\n".join(lines), file=sys.stderr)
         return 2
     except BrokenPipeError:
         # The reader of our output (head, less) has left: nothing more to say.

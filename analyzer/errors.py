@@ -23,7 +23,16 @@ class SlabError(Exception):
         What the person can do, without a full stop: ``"write for example 4 3/8 in"``.
     expected, found : object, optional
         Kept as fields, for programs and tests.
+
+    Attributes
+    ----------
+    source, line : str
+        File with which the subject begins, and the line in it (``"line 12"``); empty if not known.
+        The text of the error has no line: only who has the file before them wants it.
     """
+
+    source: str = ""
+    line: str = ""
 
     def __init__(
         self,
@@ -40,6 +49,12 @@ class SlabError(Exception):
         self.expected = expected
         self.found = found
         super().__init__(f"{subject}: {problem}; {remedy}.")
+
+    def told(self, *, with_source: bool = True) -> str:
+        """The sentence with the line after the file, or without the file where it was named before."""
+        rest = self.subject.removeprefix(self.source).removeprefix(", ") if self.source else self.subject
+        where = ", ".join(part for part in (self.source if with_source else "", self.line, rest) if part)
+        return f"{where}: {self.problem}; {self.remedy}." if where else f"{self.problem}; {self.remedy}."
 
 
 class UnitError(SlabError, ValueError):
@@ -91,7 +106,20 @@ class ManyProblems(SlabError, ValueError):
         self.problems: tuple[SlabError, ...] = tuple(problems)
         super().__init__(
             subject,
-            f"{len(self.problems)} things to correct: "
-            + " | ".join(f"{p.subject}: {p.problem}; {p.remedy}" for p in self.problems),
+            f"{self._count}: " + " | ".join(line.rstrip(".") for line in self._lines(subject)),
             "correct them and run again",
         )
+
+    @property
+    def _count(self) -> str:
+        return f"{len(self.problems)} things to correct"
+
+    def _lines(self, subject: str) -> list[str]:
+        """Each problem's sentence, without the file they all are in."""
+        named = f"{subject}, "
+        return [problem.told(with_source=False).removeprefix(named) for problem in self.problems]
+
+    def lines(self) -> tuple[str, ...]:
+        """To be printed one below the other: how many, each in a sentence, what to do."""
+        head = f"{self.subject}: {self._count}:"
+        return (head, *(f"  {line}" for line in self._lines(self.subject)), "Correct them and run again.")

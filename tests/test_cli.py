@@ -133,13 +133,13 @@ def test_detect_writes_maps_of_the_pictures_own_size(
         (lambda t: t.replace('use = "foot"', 'usage = "foot"'), "usage"),
         (lambda t: t.replace('"20 ft", "0 ft"', '"20 feets", "0 ft"'), "feets"),
         (lambda t: t.replace('thickness = "4 in"', 'thickness = "-4 in"'), "negative"),
-        (lambda t: t.replace("4 ft 0 in", "5'13\\\""), "inches"),
+        (lambda t: t.replace("4 ft 0 in", "5'13\\\"", 1), "inches"),
         (lambda t: t.replace('thickness = "4 in"', "thickness = nan"), "nan"),
         (lambda t: t.replace('name = "S2"', 'name = "S1"'), "S1"),
         (lambda t: t + '\n[[station]]\nname = "S9"\nat = ["99 ft", "0 ft"]\nrod = "4 ft"\n', "S9"),
         (lambda t: t + '\n[[photo]]\nid = "p"\nfile = "nowhere.jpg"\n', "nowhere.jpg"),
         (lambda t: t.replace("[job]", "[job"), "line"),
-        (lambda _: "schema = 1\n", "job"),
+        (lambda t: t.replace("title = ", "# title = "), "title"),
     ],
 )
 def test_bad_field_books_get_one_sentence(
@@ -150,6 +150,40 @@ def test_bad_field_books_get_one_sentence(
     arguments = [command, str(book)] + (["--out", str(book.parent / "job")] if command == "analyze" else [])
     assert words in _refused(capsys, *arguments)
     assert not (book.parent / "job").exists()
+
+
+def test_several_problems_stand_one_below_the_other_with_their_lines(
+    book: Path, book_text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = book_text.replace('use = "foot"', 'use = "feets"').replace('name = "S2"', 'named = "S2"')
+    text = text.replace('thickness = "4 in"', 'thickness = "4"')
+    book.write_text(text, "utf-8")
+    assert run(["assess", str(book)]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    first, *faults, last = err.splitlines()
+    assert first == f"slab assess: {book.name}: 4 things to correct:"
+    assert last == "Correct them and run again."
+    assert err.count(book.name) == 1
+    # Counted in the text itself, not by the reader.
+    typed = text.splitlines()
+    for words in ('use = "feets"', 'named = "S2"', 'thickness = "4"'):
+        line = next(i for i, t in enumerate(typed, start=1) if words in t)
+        assert any(fault.startswith(f"  line {line}, ") for fault in faults), (words, faults)
+    assert all("; " in fault and fault.endswith(".") for fault in faults)
+    book.write_text("schema = 1\n", "utf-8")
+    assert run(["assess", str(book), "--json"]) == 2
+    out, _ = capsys.readouterr()
+    assert json.loads(out)["lines"][0] == f"{book.name}: 2 things to correct:"
+
+
+def test_a_slip_of_syntax_says_what_to_type(
+    book: Path, book_text: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    book.write_text(book_text.replace('use = "foot"', "use = foot"), "utf-8")
+    sentence = _refused(capsys, "assess", str(book))
+    assert 'foot needs quotation marks; write use = "foot".' in sentence
+    assert "TOML" not in sentence
 
 
 def test_bad_pictures_get_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

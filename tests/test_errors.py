@@ -26,5 +26,22 @@ def test_many_problems_are_raised_together() -> None:
     assert many.problems == (one, two)
     assert "2 things to correct" in str(many)
     assert "crack K1: has no length; measure it" in str(many)
+    assert str(many).count("book.toml") == 1
     with pytest.raises(ValueError, match="at least one"):
         errors.ManyProblems("book.toml", [])
+
+
+def test_the_line_is_told_and_the_file_named_once() -> None:
+    one = errors.FieldBookError("book.toml, crack K1", "has no length", "measure it")
+    assert one.told() == str(one)
+    one.source, one.line = "book.toml", "line 7"
+    assert one.told() == "book.toml, line 7, crack K1: has no length; measure it."
+    whole = errors.FieldBookError("book.toml", "has no [job]", "add it")
+    whole.source = "book.toml"
+    assert whole.told() == "book.toml: has no [job]; add it."
+    assert errors.ManyProblems("book.toml", [one, whole]).lines() == (
+        "book.toml: 2 things to correct:",
+        "  line 7, crack K1: has no length; measure it.",
+        "  has no [job]; add it.",
+        "Correct them and run again.",
+    )

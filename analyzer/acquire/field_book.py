@@ -16,12 +16,12 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-import re
 import tomllib
 from pathlib import Path
 
 from analyzer.acquire.checks import check_book
 from analyzer.acquire.entries import build_field_book
+from analyzer.acquire.syntax import locate, syntax_error
 from analyzer.acquire.tables import BOOK
 from analyzer.acquire.walk import Corners, read_table, resolve_places
 from analyzer.errors import FieldBookError, ManyProblems, SlabError
@@ -117,32 +117,17 @@ def _parse(text: str, source: str, folder: Path | None, sha256: str, today: dt.d
     try:
         raw = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
-        raise _syntax_error(source, error) from error
+        raise syntax_error(source, text, error) from error
     problems: list[SlabError] = []
     values = read_table(BOOK, raw, source, problems)
     named = [corner for corner in values.get("corner", ()) if "name" in corner]
     corners: Corners = {corner["name"]: corner.get("at") for corner in named}
     resolve_places(BOOK, values, corners, problems)
     problems.extend(check_book(values, folder, today or dt.date.today()))
+    if problems:
+        locate(problems, values, text, source)
     if len(problems) == 1:
         raise problems[0]
     if problems:
         raise ManyProblems(source, problems)
     return build_field_book(values, source, sha256)
-
-
-def _syntax_error(source: str, error: Exception) -> FieldBookError:
-    """One sentence with the line, from whatever the TOML parser says."""
-    match = re.search(r"^(.*?)\s*\(at (?:line (\d+), column (\d+)|end of document)\)$", str(error), re.DOTALL)
-    reason = match[1] if match else "it is nested too deeply or holds a number that is too long"
-    reason = " ".join(reason.split()).rstrip(".")
-    if match and match[2]:
-        where = f"line {match[2]}, column {match[3]}"
-    else:
-        where = "end of the file" if match else "file"
-    return FieldBookError(
-        f"{source}, {where}",
-        f"is not TOML: {reason[:1].lower()}{reason[1:]}",
-        "put texts and lengths in quotation marks (an inch mark inside them as in '5 1/2\"' or with "
-        "the word in), one key = value a line, each key once",
-    )
