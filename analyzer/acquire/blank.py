@@ -10,6 +10,8 @@ from analyzer.acquire.tables import BOOK
 from analyzer.terms import Answer
 
 _WIDTH = 96
+_SHOWN = {"corner": 4}
+"""Empty entries shown where more than the fewest are common: most slabs have four corners."""
 _HEAD = """\
 # Field book of one slab. Fill in what was read; leave out what was not: missing means unknown,
 # never zero and never no.
@@ -17,6 +19,9 @@ _HEAD = """\
 # Lengths stand in quotation marks with their unit: "3 ft 6 1/2 in", "10 1/2 in", "95 mm". What a
 # reading may be off is put behind it: "4 3/8 in +- 1/16 in". A point in plan is [x, y]: seen from
 # above, x to the right, y towards the top of the sketch; the name of a corner may stand for it.
+# Panels are numbered P1, P2, ... row by row from the house outwards, each row from left to right on
+# the sketch (from top to bottom where the house side runs up and down); without a house edge, from
+# the first edge. A crack or an area may give its place (at) instead of a panel.
 # Questions are answered "yes", "no" or "unknown". Take away the # in front of a line to use it.
 # Tables in [[double brackets]] are repeated, one for each entry.
 """
@@ -41,7 +46,7 @@ def blank_field_book() -> str:
 def _table(table: Table, path: str) -> str:
     heading = f"[[{path}]]" if table.many else f"[{path}]"
     lines = [f"# {line}" for line in textwrap.wrap(table.doc, _WIDTH - 2)]
-    shown = table.minimum or (0 if table.many else 1)
+    shown = max(_SHOWN.get(table.name, 0), table.minimum or (0 if table.many else 1))
     for copy in range(max(shown, 1)):
         off = "" if shown else "# "
         lines.append(f"{off}{heading}")

@@ -52,6 +52,7 @@ _REPLIES = {
     Answer.NO: "[nN][oO]",
     Answer.UNKNOWN: "(?:[uU][nN][kK][nN][oO][wW][nN]|[dD][oO][nN]['’]?[tT] [kK][nN][oO][wW])",
 }
+_NONE = frozenset({"none", "no", "nothing", "nil", "0", ""})
 
 
 class Kind(Protocol):
@@ -319,6 +320,9 @@ class ListOf:
 
     def read(self, raw: object, subject: str) -> tuple[Any, ...]:
         """Return a tuple of the items."""
+        word = raw[0] if isinstance(raw, list) and len(raw) == 1 else raw
+        if self.minimum == 0 and isinstance(word, str) and word.strip().casefold() in _NONE:
+            raise refuse(subject, word, "is not one of them", "write [] if you looked and found none")
         if not isinstance(raw, list):
             raise refuse(subject, raw, "is not a list", f"write for example {self.example}")
         if not self.minimum <= len(raw) <= self.maximum:

@@ -19,7 +19,7 @@ FILLED = {
     'date = ""': "date = 2025-04-12",
     'by = ""': 'by = "M. Example"',
 }
-CORNERS = [("A", "0 ft", "0 ft"), ("B", "10 ft", "0 ft"), ("C", "10 ft", "8 ft")]
+CORNERS = [("A", "0 ft", "0 ft"), ("B", "10 ft", "0 ft"), ("C", "10 ft", "8 ft"), ("D", "0", "8 ft")]
 
 
 def filled() -> str:
@@ -37,7 +37,7 @@ def filled() -> str:
 
 def test_it_reads_when_what_must_be_there_is_filled_in() -> None:
     book = parse_field_book(filled())
-    assert [corner.name for corner in book.outline] == ["A", "B", "C"]
+    assert [corner.name for corner in book.outline] == ["A", "B", "C", "D"]
     # Nothing that was not filled in is taken for known.
     assert book.site == SiteUse()
     assert book.stops == StopAnswers()
@@ -53,8 +53,21 @@ def test_left_blank_it_asks_for_what_must_be_there() -> None:
     subjects = [problem.subject for problem in caught.value.problems]
     for key in ("id", "title", "date", "by"):
         assert f"field book, [job], {key}" in subjects
-    assert sum("corner" in subject for subject in subjects) == 6
-    assert len(subjects) == 10
+    assert sum("corner" in subject for subject in subjects) == 8
+    assert len(subjects) == 12
+
+
+def test_four_corners_stand_ready_and_three_are_enough() -> None:
+    text = filled()
+    assert text.count("\n[[corner]]\n") == 4
+    three = text[: text.rindex("[[corner]]")] + text[text.rindex("[[corner]]") :].split("\n\n", 1)[1]
+    assert len(parse_field_book(three).outline) == 3
+
+
+def test_it_says_how_panels_are_numbered() -> None:
+    head = blank_field_book().split("schema = ")[0]
+    assert "from the house outwards" in head
+    assert "left to right" in head
 
 
 def tables(outer: Table, path: str = "") -> Iterator[tuple[Table, str]]:

@@ -98,6 +98,17 @@ def test_answers_that_are_none(raw: str) -> None:
     assert not accepts(kind, raw)
 
 
+@pytest.mark.parametrize("raw", [["none"], "none", ["None"], "no", [""]])
+def test_none_of_a_list_is_an_empty_list(raw: object) -> None:
+    panels = kinds.ListOf(kinds.Pattern("^P[1-9]$", "name a panel"))
+    with pytest.raises(FieldBookError, match=re.escape("write [] if you looked and found none")):
+        panels.read(raw, "[slab], rocking_panels")
+    assert panels.read([], "here") == ()
+    # A line of two points cannot be empty.
+    with pytest.raises(FieldBookError, match="write for example"):
+        kinds.ListOf(kinds.POINT, 2, example="[...]").read("none", "here")
+
+
 def test_words_numbers_days_and_flags() -> None:
     assert kinds.Word(tuple(Answer)).read("yes", "here") is Answer.YES
     assert kinds.Number(0, 10).read(3, "here") == 3.0
