@@ -59,7 +59,12 @@ def _support(scope: Scope) -> tuple[Finding, ...]:
             scope,
             _BAD_SUPPORT[edge.support],
             f"edge {edge.name}",
-            scope.about("ground", edge=edge.name, support=scope.say.word("support", edge.support)),
+            scope.about(
+                "ground",
+                abuts=scope.say.word("abuts", edge.abuts),
+                edge=edge.name,
+                support=scope.say.word("support", edge.support),
+            ),
             Known(1.0, grade=Grade.REPORTED),
         )
     if any(edge.support is Support.UNDERMINED for edge in bad):

@@ -12,10 +12,14 @@ from analyzer.phrase_tables import Phrases, load_phrases
 from analyzer.rate.limits import QUANTITIES, Dimension, LimitTable
 from analyzer.records import FieldBook, Finding, Limit, PointMm
 from analyzer.records.judge import DETERMINED, below_upper_probability, exceed_probability, verdict_of
-from analyzer.terms import Answer, Grade, Option, Use, Verdict
+from analyzer.terms import Answer, Grade, Option, UnitSystem, Use, Verdict
 
 PHRASES = Path(__file__).with_name("phrases.toml")
 _PAVEMENT = {"road pavement", "airfield pavement"}
+_METRES_FROM_MM = 3000.0
+_HUNDREDTHS_FROM_IN = 0.1
+# Clearances that are below zero where the slab stands higher than what they are measured to.
+_STANDS_OVER = ("door_weather_step", "garage_step", "siding_gap", "weep_gap", "gate_gap")
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +174,7 @@ def hold(
                 verdict=verdict,
                 grade=known.grade if value is not None else Grade.UNKNOWN,
                 binding=scope.binding(limit),
-                statement=_statement(scope.say, words, limit, value, u, upper, known.at_least, verdict),
+                statement=_statement(scope, words, limit, value, u, upper, known.at_least, verdict),
                 option=option,
                 place_mm=place_mm,
             )
@@ -186,8 +190,11 @@ def _in_unit(value: float, dimension: Dimension, unit: str) -> float:
     return value
 
 
-def number(value: float, unit: str, say: Phrases) -> str:
-    """A value for a sentence: shares as percent, counts whole, the rest with its unit."""
+def number(value: float, unit: str, say: Phrases, system: str) -> str:
+    """A value for a sentence: shares as percent, counts whole, lengths in the units of the job first.
+
+    Where the source has another unit than the job, its own number follows in parentheses.
+    """
     if unit == "fraction":
         return f"{value * 100:.3g} %"
     if unit == "rise/run":
@@ -200,12 +207,27 @@ def number(value: float, unit: str, say: Phrases) -> str:
         return f"{value:.2g}"
     if unit == "times thickness":
         return f"{value:.0f} {say.word('unit', unit)}"
-    digits = 1 if unit == "mm" else 2
-    return f"{value:.{digits}f}".rstrip("0").rstrip(".") + f" {say.word('unit', unit)}"
+    told = f"{_short(value, 1 if unit == 'mm' else 2)} {say.word('unit', unit)}"
+    if system == UnitSystem.METRIC and unit in ("in", "ft"):
+        mm = value / units.from_mm(1.0, unit)
+        long = abs(mm) >= _METRES_FROM_MM
+        return f"{_short(mm / units.MM_PER_M, 2)} m ({told})" if long else f"{_short(mm, 1)} mm ({told})"
+    if system == UnitSystem.IMPERIAL and unit == "mm":
+        inches = units.from_mm(value, "in")
+        digits = 2 if abs(inches) >= _HUNDREDTHS_FROM_IN else 3
+        return f"{_short(inches, digits)} {say.word('unit', 'in')} ({told})"
+    return told
+
+
+def _short(value: float, digits: int) -> str:
+    """Without zeros that say nothing; never minus zero."""
+    told = f"{value:.{digits}f}"
+    told = told.rstrip("0").rstrip(".") if "." in told else told
+    return "0" if told == "-0" else told
 
 
 def _statement(
-    say: Phrases,
+    scope: Scope,
     words: str,
     limit: Limit,
     value: float | None,
@@ -214,6 +236,7 @@ def _statement(
     at_least: bool,
     verdict: Verdict,
 ) -> str:
+    say, system = scope.say, scope.field.job.units
     cited = {
         "about": words,
         "limit": limit.limit_id.split(".")[0],
@@ -222,15 +245,18 @@ def _statement(
     if limit.unit == "answer":
         said = "not answered" if value is None else ("yes" if value > 0.5 else "no")
         return say("said.answered", **cited, answer=say(f"said.{said}"))
-    bound = say(f"comparator.{limit.comparator}", value=number(limit.value, limit.unit, say))
+    bound = say(f"comparator.{limit.comparator}", value=number(limit.value, limit.unit, say, system))
     if value is None or u is None:
         return say("said.not measured", **cited, bound=bound)
     if upper is not None:
-        told = say("said.less than", value=number(upper, limit.unit, say))
+        told = say("said.less than", value=number(upper, limit.unit, say, system))
     else:
-        told = number(value, limit.unit, say)
+        over = value < 0.0 and limit.quantity in _STANDS_OVER
+        told = number(-value if over else value, limit.unit, say, system)
         if at_least:
             told = say("said.at least", value=told)
         if u > 0.0:
-            told = say("said.give or take", value=told, u=number(u, limit.unit, say))
+            told = say("said.give or take", value=told, u=number(u, limit.unit, say, system))
+        if over:
+            told = say(f"over.{limit.quantity}", height=told)
     return say("said.measured", **cited, value=told, bound=bound, verdict=say.word("verdict", verdict))

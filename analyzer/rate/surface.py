@@ -45,6 +45,7 @@ def surface_findings(distress: DistressSummary, layout: PanelLayout, scope: Scop
     ):
         d_cracked = Known(0.0, 0.0, Grade.REPORTED)  # a disease is seen or it is not: no overlooked share
     findings += hold(scope, "d_cracking_fraction", "slab", scope.about("d-cracked"), d_cracked)
+    findings += _corners(distress.areas, scope)
     findings += _depths(distress.areas, scope)
     mapped = any(area.kind is Distress.MAP_CRACKING for area in distress.areas)
     if mapped or slab.white_deposits is Answer.YES:
@@ -100,6 +101,22 @@ def _share(
         grade,
         at_least=len(sized) < len(listed) or not complete,
     )
+
+
+def _corners(areas: Sequence[AreaDistress], scope: Scope) -> list[Finding]:
+    """Each corner that was written down as broken off, also where no crack was drawn round it."""
+    findings: list[Finding] = []
+    for number, area in enumerate(areas, start=1):
+        if area.kind is Distress.CORNER_BREAK:
+            where = " in panel" if area.panel_id else ""
+            findings += hold(
+                scope,
+                "corner_breaks",
+                f"{area.kind} {number}",
+                scope.about(f"corner gone{where}", panel=area.panel_id),
+                Known(1.0, 0.0, area.grade),
+            )
+    return findings
 
 
 def _depths(areas: Sequence[AreaDistress], scope: Scope) -> list[Finding]:

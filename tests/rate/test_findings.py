@@ -91,7 +91,7 @@ def test_spanish_findings_are_the_same_findings() -> None:
     assert [replace(f, statement="") for f in english] == [replace(f, statement="") for f in spanish]
     told = {f.finding_id: f.statement for f in spanish}
     assert told["LTPP-JCP-TRANSVERSE.width-high@C1"].startswith(
-        "Grieta C1, ancho: 7 mm, más o menos 0.1 mm; límite: 6 mm o más"
+        "Grieta C1, ancho: 0.28 pulg (7 mm), más o menos 0.002 pulg (0.1 mm); límite: 0.24 pulg (6 mm) o más"
     )
     assert told["SUBGRADE-GAS-WATER.drain@drain d"].startswith(
         "Coladera «d», losa sobre el aro de la coladera: no se midió; límite: "

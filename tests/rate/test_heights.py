@@ -109,3 +109,12 @@ def test_walks_drains_edges_gates_and_garage_floors() -> None:
     assert not [name for name in found if "lamp" in name]
     open_drain = with_heights(clearance(HeightKind.DRAIN, "gully", 0.0))
     assert open_drain["SUBGRADE-GAS-WATER.drain@drain gully"].verdict is WITHIN
+
+
+def test_evenness_says_that_it_is_a_difference_of_two_risers() -> None:
+    steps = tuple(
+        clearance(HeightKind.RISER, name, height, flight="garden", order=order)
+        for order, (name, height) in enumerate((("lower", 6.5), ("upper", 7.0)), start=1)
+    )
+    told = replace(Slab(), clearances=steps).by_id()["IRC-RISER.evenness@flight garden"].statement
+    assert "difference between its highest and its lowest riser: 0.5 in" in told

@@ -10,7 +10,7 @@ from invented_slab import Slab
 from analyzer.rate.hold import UNKNOWN, Known, Scope, answered, below, hold
 from analyzer.rate.limits import load_limits
 from analyzer.records import SiteUse
-from analyzer.terms import Answer, Grade, Use, Verdict
+from analyzer.terms import Answer, Grade, UnitSystem, Use, Verdict
 from analyzer.units import MM_PER_IN
 
 TABLE = load_limits()
@@ -94,3 +94,35 @@ def test_access_rules_bind_on_public_routes_only() -> None:
     assert not [f for f in hold(scope(), "riser_height", "s", "w", Known(100.0)) if "IBC" in f.limit.limit_id]
     unsaid = hold(scope(public=Answer.UNKNOWN), "riser_height", "s", "w", Known(100.0))
     assert {f.binding for f in unsaid if "IBC" in f.limit.limit_id} == {False}
+
+
+def test_statements_speak_in_the_units_of_the_job() -> None:
+    # 1 in = 25.4 mm exactly: 4.7625 mm is 3/16 in, 15.875 mm is 5/8 in, 15 ft are 4.572 m.
+    here = scope()
+    field = replace(here.field, job=replace(here.field.job, units=UnitSystem.METRIC))
+    there = replace(here, field=field)
+    width = {"limit": "NJ-WARRANTY-1/4.width", "quantity": "crack_width_any"}
+    road = {"limit": "LTPP-JCP-TRANSVERSE.width-moderate", "quantity": "crack_width"}
+    low = {"limit": "TOL-ELEVATION", "quantity": "settlement"}
+    apart = {"limit": "JOINT-24-36.max", "quantity": "joint_spacing"}
+    assert "0.19 in (4.8 mm); limit: at or over 0.12 in (3 mm)" in one(Known(4.7625), **road).statement
+    assert ": 4.8 mm; limit: at or over 3 mm" in one(Known(4.7625), where=there, **road).statement
+    assert ": 0.19 in; limit: over 0.25 in" in one(Known(4.7625), **width).statement
+    assert (
+        "15.9 mm (0.62 in); limit: over 19.1 mm (0.75 in)" in one(Known(15.875), where=there, **low).statement
+    )
+    assert "4.57 m (15 ft); limit: over 4.57 m (15 ft)" in one(Known(4572.0), where=there, **apart).statement
+
+
+@pytest.mark.parametrize(
+    ("quantity", "limit", "says"),
+    [
+        ("door_weather_step", "DOOR-SILL", "the slab stands 0.44 in ABOVE the sill, and water can run in"),
+        ("garage_step", "IRC-GARAGE", "the slab stands 0.44 in ABOVE the garage floor"),
+    ],
+)
+def test_a_clearance_below_zero_says_what_stands_above_what(quantity: str, limit: str, says: str) -> None:
+    low = one(Known(-7 / 16 * MM_PER_IN), limit, quantity)
+    assert says in low.statement
+    assert low.value == pytest.approx(-7 / 16)
+    assert "ABOVE" not in one(Known(7 / 16 * MM_PER_IN), limit, quantity).statement

@@ -88,3 +88,12 @@ def test_unseen_area_is_unknown_area() -> None:
     assert slab.by_id()["TOOL-UNSEEN@slab"].verdict is Verdict.EXCEEDS
     assert replace(slab, unseen=0.05).by_id()["TOOL-UNSEEN@slab"].verdict is Verdict.WITHIN
     assert replace(Slab(), unseen=0.4).by_id()["TOOL-UNSEEN@slab"].grade is Grade.REPORTED
+
+
+def test_a_corner_written_down_as_broken_counts_without_a_drawn_crack() -> None:
+    # FHWA, Full-Depth Repairs, Table 1 (read): any corner break, from low severity up, is taken out.
+    found = replace(Slab(), areas=(area(Distress.CORNER_BREAK, 0.01, "P4"),)).by_id()
+    corner = found["FHWA-FDR-TABLE1.corner-break@corner break 1"]
+    assert corner.verdict is Verdict.EXCEEDS
+    assert corner.statement.startswith("Corner broken off panel P4: 1")
+    assert not [name for name in Slab().by_id() if "corner-break" in name]
