@@ -112,7 +112,10 @@ def main(arguments: list[str] | None = None) -> int:
     )
     parser.add_argument("--photos", nargs="*", default=[], metavar="DIR:PX")
     parser.add_argument("--renders", type=int, default=80)
+    parser.add_argument("--quick", action="store_true", help="three drawn tiles, to see that it runs")
     a = parser.parse_args(arguments)
+    if a.quick:
+        a.renders = 3
     columns: dict[str, dict[str, str]] = {}
     for spec in a.photos:
         folder, _, tolerance = spec.rpartition(":")

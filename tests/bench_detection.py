@@ -284,7 +284,10 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--scale", type=float, default=1.0)
     parser.add_argument("--sheet", type=Path)
     parser.add_argument("--quiet", action="store_true", help="no table of pictures")
+    parser.add_argument("--quick", action="store_true", help="three drawn tiles, to see that it runs")
     a = parser.parse_args(arguments)
+    if a.quick:
+        a.renders = 3
     if a.speed:
         speed(a.method, a.megapixels)
         return 0

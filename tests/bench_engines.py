@@ -4,7 +4,8 @@
 
 The same float network (random weights: time does not depend on them) in both, then the shipped
 8-bit one in ONNX Runtime, in turns so that other load on the machine hits all alike; the median of
-the ratios is printed. Needs PyTorch and onnx.
+the ratios is printed. Needs PyTorch and onnx (the training extra); without them it says so and
+stops.
 """
 
 from __future__ import annotations
@@ -23,8 +24,6 @@ import onnxruntime
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from analyzer.detect.network import WEIGHTS
-from analyzer.training.export import export_float
-from analyzer.training.model import SlabNet, macs_per_pixel
 
 SIDE = 1024
 
@@ -46,7 +45,16 @@ def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--threads", type=int, default=2)
     parser.add_argument("--rounds", type=int, default=5)
+    parser.add_argument("--quick", action="store_true", help="one round, to see that it runs")
     a = parser.parse_args(arguments)
+    if a.quick:
+        a.rounds = 1
+    try:
+        from analyzer.training.export import export_float
+        from analyzer.training.model import SlabNet, macs_per_pixel
+    except ImportError as error:
+        print(f"not run: {error}; install the training extra (pip install '.[training]')")
+        return 0
     cv2.setNumThreads(a.threads)
     net = SlabNet().eval()
     pixels = np.random.default_rng(0).integers(0, 256, (1, SIDE, SIDE, 3), dtype=np.uint8)
