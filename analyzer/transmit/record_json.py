@@ -15,11 +15,13 @@ import typing
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from analyzer.errors import VerifyError
 from analyzer.records import JobRecord
 
 RECORD_SCHEMA = 1
+_ARRAY: Any = npt.NDArray
 
 
 def plain(value: Any) -> Any:
@@ -101,8 +103,9 @@ def _build(kind: Any, data: Any) -> Any:
             return tuple(_build(arguments[0], item) for item in data)
         return tuple(_build(a, item) for a, item in zip(arguments, data, strict=True))
     if origin is np.ndarray:
-        dtype = typing.get_args(arguments[1])[0]
-        return np.asarray(data, dtype=dtype)
+        return np.asarray(data, dtype=typing.get_args(arguments[1])[0])
+    if origin is _ARRAY:  # NumPy 2.5 and newer keep the alias itself
+        return np.asarray(data, dtype=arguments[0])
     if dataclasses.is_dataclass(kind) and isinstance(kind, type):
         hints = typing.get_type_hints(kind)
         known = {f.name for f in dataclasses.fields(kind)}
