@@ -237,11 +237,12 @@ class Measurement:
 
 @dataclass(frozen=True, slots=True)
 class PanelAction:
-    """What to do with one panel within the recommended option."""
+    """What to do with one panel within the recommended option, and the findings behind the reason."""
 
     panel_id: str
     action: str
     reason: str
+    finding_ids: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

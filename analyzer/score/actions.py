@@ -4,14 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from analyzer import units
+from analyzer.phrase_tables import Phrases
 from analyzer.records import AreaDistress, CrackSize, DistressSummary, FieldBook, Finding, PanelAction, Stop
 from analyzer.score.evidence import Evidence
 from analyzer.score.facts import Facts, Layout
+from analyzer.score.gates import without_source
 from analyzer.score.mixture import best_mixture
 from analyzer.score.options import Rules
 from analyzer.terms import Answer, Distress, Option, Verdict
 
 _SCALED = (Distress.SCALING, Distress.POPOUTS)
+_MOST = 2
+# Signals that are told of a panel and ask for no work by themselves.
+_ONLY_TOLD = ("a little low", "long panel")
 _TO_REPAIR = (Distress.SPALLING, Distress.SCALING, Distress.HOLLOW_SOUNDING, Distress.POPOUTS)
 
 
@@ -21,6 +27,7 @@ def panel_actions(
     laid: Layout,
     facts: Facts,
     distress: DistressSummary,
+    field: FieldBook,
     rules: Rules,
 ) -> tuple[PanelAction, ...]:
     """Works for every panel within the option: the cheapest mixture that cures all its defects.
@@ -39,7 +46,8 @@ def panel_actions(
         works = mixture.works[column] if mixture else ("replace",)
         # A panel replaced below an overlay is cast to the new height at once.
         words = [word.removesuffix(" unbonded") for word in works] or ["leave"]
-        actions.append(PanelAction(panel_id, " and ".join(words), _because(evidence, laid, distress, column)))
+        reason, ids = _because(evidence, laid, distress, column, field, rules)
+        actions.append(PanelAction(panel_id, " and ".join(words), reason, ids))
     return tuple(actions)
 
 
@@ -57,7 +65,9 @@ def panel_defects(
         pieces = _holds(evidence, laid, "more than two pieces", column)
         out.add("off level in pieces" if pieces else "off level")
     cracks = _cracks_of(distress, panel_id)
-    if any(crack.distress is Distress.CORNER_BREAK for crack in cracks):
+    if any(crack.distress is Distress.CORNER_BREAK for crack in cracks) or any(
+        area.kind is Distress.CORNER_BREAK and area.panel_id == panel_id for area in distress.areas
+    ):
         out.add("corner")
     if _holds(evidence, laid, "working crack", column):
         out.add("cracked")
@@ -89,7 +99,8 @@ def cautions_for(
         "": True,
         "work": any(action.action != "leave" for action in actions),
         "tendons": field.stops.post_tension is not Answer.NO,
-        "coating": field.slab.coating is not Answer.NO,
+        "coated": field.slab.coating is Answer.YES,
+        "coating not known": field.slab.coating is Answer.UNKNOWN,
         "termites": termites,
     }
     return tuple(
@@ -99,21 +110,56 @@ def cautions_for(
     )
 
 
-def _because(evidence: Evidence, laid: Layout, distress: DistressSummary, column: int) -> str:
-    """What is there, in numbers: limits exceeded, spots and cracks; or that nothing is."""
-    panel_id = laid.panel_ids[column]
-    told = []
-    spots = _spots(distress, panel_id)
-    if spots:
-        kinds = " and ".join(dict.fromkeys(str(area.kind) for area in spots))
-        told.append(f"{len(spots)} {'spot' if len(spots) == 1 else 'spots'}: {kinds}.")
-    why = _why(evidence, laid, column)
-    if why:
-        told.append(why)
-    elif cracks := _cracks_of(distress, panel_id):
-        noun = "crack" if len(cracks) == 1 else "cracks"
-        told.append(f"{len(cracks)} {noun}, none of 3 mm (1/8 in) or more.")
-    return " ".join(told) or "Sound: 0 limits exceeded here."
+def _because(
+    evidence: Evidence, laid: Layout, distress: DistressSummary, column: int, field: FieldBook, rules: Rules
+) -> tuple[str, tuple[str, ...]]:
+    """What is there, in numbers, with the ids of its findings; or that nothing was found."""
+    panel_id, system, say = laid.panel_ids[column], field.job.units, rules.phrases
+    told = [_spots_told(spots, say)] if (spots := _spots(distress, panel_id)) else []
+    for area in distress.areas:
+        if area.kind is Distress.MAP_CRACKING and area.panel_id == panel_id and area.area_mm2:
+            told.append(say("panel.mapped", area=units.format_area(area.area_mm2, system)))
+    exceeded = _exceeded(evidence, laid, column)
+    only_told = rules.limits_of(_ONLY_TOLD)
+    works = [finding for finding in exceeded if finding.limit.limit_id not in only_told][:_MOST]
+    beside = [finding for finding in exceeded if finding.limit.limit_id in only_told]
+    told += [_told(finding) for finding in works]
+    if not works and (cracks := _cracks_of(distress, panel_id)):
+        told.append(_cracks_told(cracks, evidence, system, say))
+    told += [_told(finding) for finding in beside]
+    ids = tuple(finding.finding_id for finding in (*works, *beside))
+    return " ".join(told) or say("panel.nothing", panel=panel_id), ids
+
+
+def _spots_told(spots: Sequence[AreaDistress], say: Phrases) -> str:
+    names = list(dict.fromkeys(say.word("distress", area.kind) for area in spots))
+    kinds = names[0]
+    for name in names[1:]:
+        kinds = say("panel.and", first=kinds, second=name)
+    return say("panel.spot" if len(spots) == 1 else "panel.spots", count=len(spots), kinds=kinds)
+
+
+def _cracks_told(cracks: Sequence[CrackSize], evidence: Evidence, system: str, say: Phrases) -> str:
+    """How many cracks there are, and that they are fine, or of how many the width is not known."""
+    names = {crack.crack_id for crack in cracks}
+    open_ids = {
+        finding.subject
+        for finding in evidence.findings
+        if finding.limit.quantity == "crack_width"
+        and finding.subject in names
+        and finding.verdict is Verdict.NOT_DETERMINED
+    }
+    count = len(cracks)
+    if open_ids:
+        return say("panel.crack open" if count == 1 else "panel.cracks open", count=count, open=len(open_ids))
+    least = say(f"crack.least {system}")
+    return say("panel.crack" if count == 1 else "panel.cracks", count=count, least=least)
+
+
+def _told(finding: Finding) -> str:
+    """A finding in a sentence; what is there or not needs no number behind it."""
+    sentence = without_source(finding)
+    return f"{sentence.split(':')[0]}." if finding.limit.quantity == "corner_breaks" else sentence
 
 
 def _cracks_of(distress: DistressSummary, panel_id: str) -> list[CrackSize]:
@@ -138,10 +184,15 @@ def _holds(evidence: Evidence, laid: Layout, signal: str, column: int) -> bool:
     return any(evidence.known[i] and evidence.probability[i] > 0.5 for i in laid.index[signal][column])
 
 
-def _why(evidence: Evidence, laid: Layout, column: int) -> str:
-    """The statements behind the panel's state, at most two."""
-    indices = dict.fromkeys(i for by_panel in laid.index.values() for i in by_panel[column])
-    told = [
-        evidence.findings[i].statement for i in indices if evidence.known[i] and evidence.probability[i] > 0.5
-    ]
-    return " ".join(told[:2])
+def _exceeded(evidence: Evidence, laid: Layout, column: int) -> list[Finding]:
+    """The panel's findings that are likelier exceeded than not, each reading by its farthest limit."""
+    farthest: dict[tuple[str, str], Finding] = {}
+    for by_panel in laid.index.values():
+        for i in by_panel[column]:
+            if evidence.known[i] and evidence.probability[i] > 0.5:
+                finding = evidence.findings[i]
+                key = finding.subject, finding.limit.quantity
+                held = farthest.get(key)
+                if held is None or finding.limit.value > held.limit.value:
+                    farthest[key] = finding
+    return list(farthest.values())

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.errors import RuleError
+from analyzer.phrase_tables import Phrases
 from analyzer.records import (
     Cause,
     DistressSummary,
@@ -155,7 +156,7 @@ def find_causes(
     return tuple(cause for _, cause in sorted(weighed, key=lambda pair: -pair[0]))
 
 
-def defeated(causes: Sequence[Cause]) -> dict[Option, Refusal]:
+def defeated(causes: Sequence[Cause], say: Phrases) -> dict[Option, Refusal]:
     """Options that a well supported cause which goes on would defeat, with the reason."""
     out: dict[Option, Refusal] = {}
     for cause in causes:
@@ -164,9 +165,7 @@ def defeated(causes: Sequence[Cause]) -> dict[Option, Refusal]:
         clues = " ".join(reason.sentence for reason in cause.clues_for[:2])
         ids = tuple(name for reason in cause.clues_for for name in reason.finding_ids)
         for option in cause.defeats:
-            out.setdefault(
-                option, Refusal(f"A cause that goes on would spoil it: {cause.name}. {clues}", ids)
-            )
+            out.setdefault(option, Refusal(say("reason.cause", name=cause.name, clues=clues), ids))
     return out
 
 

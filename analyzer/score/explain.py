@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from analyzer import units
+from analyzer.phrase_tables import Phrases
 from analyzer.records import (
     Contribution,
     DistressSummary,
@@ -22,8 +23,9 @@ from analyzer.records import (
 )
 from analyzer.score.evidence import Evidence
 from analyzer.score.facts import Facts, Layout
-from analyzer.score.gates import Verdicts, first_lower
+from analyzer.score.gates import Verdicts, first_lower, without_source
 from analyzer.score.options import Rules
+from analyzer.score.watch import LowPanel, low_panels, low_words
 from analyzer.terms import Option, Verdict
 
 _MOST = 3
@@ -31,19 +33,8 @@ _WORN_PCT = 2.0
 _TELLING = 1.0
 _REFUSED = 30.0
 _EFFORT = "work it takes"
-_VERBS = (
-    ("replace", "replace"),
-    ("lift", "lift"),
-    ("grind", "grind the edge of"),
-    ("repair", "mend spots in"),
-    ("seal", "seal cracks in"),
-)
-_NAMES = {
-    Option.PATCH: "a repair",
-    Option.OVERLAY_BONDED: "a bonded overlay",
-    Option.OVERLAY_UNBONDED: "an unbonded overlay",
-    Option.REMOVAL: "a new slab",
-}
+_DEEP_IN = 0.05
+_VERBS = ("replace", "lift", "grind", "repair", "seal")
 
 
 def fact_words(
@@ -52,6 +43,7 @@ def fact_words(
     evidence: Evidence,
     levels: LevelMap | None,
     field: FieldBook,
+    say: Phrases,
 ) -> dict[str, str]:
     """Numbers of the likeliest world for the sentences of the criteria."""
     system = field.job.units
@@ -65,17 +57,43 @@ def fact_words(
     if slopes:
         words["fall_text"] = f"{min(slopes) * 100:.1f} %"
     else:
-        words["fall_text"] = f"{levels.fall * 100:.1f} %" if levels else "unknown, as nobody levelled it,"
+        words["fall_text"] = f"{levels.fall * 100:.1f} %" if levels else say("fact.fall unknown")
     ponds = [
         f.value for f in evidence.findings if f.limit.quantity == "ponding_depth" and f.value is not None
     ]
     depth = max(ponds, default=0.0)
-    words["pond_text"] = f"{depth:.2f} in" if depth > 0.05 else "how deep is unknown, not"
-    words["step_text"] = _extreme(evidence, ("riser_height", "door_drop"), max, system)
-    words["clear_text"] = _extreme(
-        evidence, ("door_weather_step", "weep_gap", "siding_gap", "garage_step"), min, system
+    deep = units.format_length(depth * units.MM_PER_IN, system)
+    words["pond_text"] = deep if depth > _DEEP_IN else say("fact.pond unknown")
+    words["step_text"] = _extreme(evidence, ("riser_height", "door_drop"), max, system, say)
+    clear = _extreme(
+        evidence, ("door_weather_step", "weep_gap", "siding_gap", "garage_step"), min, system, say
     )
+    words["clear_text"] = say("fact.over" if clear.startswith("-") else "fact.left", height=clear.lstrip("-"))
+    words["crack_text"] = say(f"crack.least {system}")
+    words["firm_text"] = _firm(evidence, laid, words, system, say)
     return words
+
+
+def _firm(evidence: Evidence, laid: Layout, words: Mapping[str, str], system: str, say: Phrases) -> str:
+    """What "lies firm" means here, and what was found on it all the same."""
+    lows = low_panels(evidence, laid)
+    told = [say("fact.firm")]
+    if lows:
+        limit = units.format_length(lows[0].next_mm, system)
+        told = [
+            say("fact.firm but low", limit=limit),
+            *(low_words(low, system, say) for low in lows if low.sure),
+        ]
+    corners = [
+        panel_id
+        for panel_id, indices in zip(laid.panel_ids, laid.index["corner break"], strict=True)
+        if any(evidence.known[i] and evidence.probability[i] > 0.5 for i in indices)
+    ]
+    if corners:
+        told.append(say("fact.corners", panels=_listed(corners, say)))
+    if float(words["worn_pct"]) >= _WORN_PCT:
+        told.append(say("fact.worn", pct=words["worn_pct"]))
+    return "; ".join(told)
 
 
 def headline_sentence(
@@ -84,74 +102,90 @@ def headline_sentence(
     actions: Sequence[PanelAction],
     words: Mapping[str, str],
     field: FieldBook,
+    say: Phrases,
+    lows: Sequence[LowPanel] = (),
 ) -> str:
-    """The recommendation in a sentence, with its numbers."""
+    """The recommendation in a sentence, with its numbers; a repair also names the ``lows`` to watch."""
     system = field.job.units
     if option in (Option.OVERLAY_BONDED, Option.OVERLAY_UNBONDED):
-        bond = "bonded to it" if option is Option.OVERLAY_BONDED else "kept apart from it by a layer between"
+        bond = say(f"bond.{option}")
         if plan is None:
-            return f"Pour a new slab over the old one, {bond}; its thickness is unknown."
+            return say("headline.overlay unknown", bond=bond)
         thin = units.format_length(plan.thickness_min_mm, system)
         thick = units.format_length(plan.thickness_max_mm, system)
         extra = [action.panel_id for action in actions if "replace" in action.action]
-        first = f" Replace {_listed(extra)} at once." if extra else ""
-        return f"Pour a new slab over the old one, {bond}, {thin} to {thick} thick.{first}"
+        told = say("headline.overlay", bond=bond, thin=thin, thick=thick)
+        return f"{told} {say('headline.replace first', panels=_listed(extra, say))}" if extra else told
     if option is Option.REMOVAL:
         broken, settled, total = (words[f"{name}_count"] for name in ("broken", "settled", "panel"))
-        state = f"Broken: {broken} of {total} panels; settled: {settled} more."
-        return f"Break the slab out and pour a new one. {state}"
+        return say("headline.removal", broken=broken, total=total, settled=settled)
     parts = []
     touched: set[str] = set()
-    for name, verb in _VERBS:
+    for name in _VERBS:
         ids = [action.panel_id for action in actions if name in action.action.split(" and ")]
         touched.update(ids)
         if ids:
-            parts.append(f"{verb} {_listed(ids)}")
-    total = words["panel_count"]
+            parts.append(say(f"work.{name}", panels=_listed(ids, say)))
+    panels = int(words["panel_count"])
+    watched = [low for low in lows if low.sure]
     mended = any("repair" in action.action for action in actions)
-    if float(words["worn_pct"]) >= _WORN_PCT and not mended:
-        parts.append(f"mend and seal the worn surface ({words['worn_pct']} % of it)")
-    if not parts:
-        return f"Leave the slab and keep its joints sealed: 0 of {total} panels need more."
-    return f"Repair the slab: {', '.join(parts)}; {int(total) - len(touched)} of {total} panels need no more."
+    worn = float(words["worn_pct"]) >= _WORN_PCT and not mended
+    if worn:
+        parts.append(say("work.worn", pct=words["worn_pct"]))
+    # A worn surface has no panel of its own: then nothing is said of the other panels.
+    rest = 0 if worn else panels - len(touched | {low.panel_id for low in watched})
+    if not parts and not watched:
+        return say("headline.leave one" if panels == 1 else "headline.leave", total=panels)
+    sentences = [say("headline.patch", works=", ".join(parts)) if parts else say("headline.leave low")]
+    if watched:
+        limit = units.format_length(watched[0].limit_mm, system)
+        low_ids = [low.panel_id for low in watched]
+        sentences.append(say("headline.watch", panels=_listed(low_ids, say), limit=limit))
+    if rest:
+        sentences.append(say("headline.rest one" if rest == 1 else "headline.rest", rest=rest))
+    return " ".join(sentences)
 
 
-def stopped_sentence(stops: Sequence[Stop]) -> str:
+def stopped_sentence(stops: Sequence[Stop], say: Phrases) -> str:
     """Which answers are missing or bad, before any advice."""
     unanswered = [stop for stop in stops if stop.blocks and stop.answer == "not answered"]
     bad = [stop for stop in stops if stop.blocks and stop.answer != "not answered"]
     parts = []
-    if bad:
-        names = ", ".join(stop.stop_id.replace("_", " ") for stop in bad)
-        parts.append(f"{len(bad)} answered with yes ({names}): an engineer has to clear it first")
-    if unanswered:
-        names = ", ".join(stop.stop_id.replace("_", " ") for stop in unanswered)
-        parts.append(f"{len(unanswered)} not answered ({names})")
-    return f"No recommendation yet. Of {len(stops)} questions that come first: {'; '.join(parts)}."
+    for key, some in (("stop bad", bad), ("stop unanswered", unanswered)):
+        if some:
+            names = ", ".join(say.word("stop_name", stop.stop_id) for stop in some)
+            parts.append(say(f"headline.{key}", count=len(some), names=names))
+    return say("headline.stopped", count=len(stops), parts="; ".join(parts))
 
 
-def open_sentence(ratings: Sequence[OptionRating], best: Option | None, rival: Option | None) -> str:
-    """Why there is no recommendation although no stop is open."""
-    missing = dict.fromkeys(text for rating in ratings for text in rating.missing)
-    told = f" Readings that are missing or too close to call: {len(missing)}." if missing else ""
-    if rival is not None and best is not None:
-        between = f"between {_NAMES[best]} and {_NAMES[rival]}"
-        return f"No recommendation yet {between}.{told or ' 2 options are too close.'}"
-    if best is not None:
-        return (
-            f"No recommendation yet: {_NAMES[best]} leads by too little.{told or ' 2 options are too close.'}"
-        )
-    return f"No recommendation yet: 0 of {len(ratings)} options can be admitted.{told}"
+def open_sentence(
+    ratings: Sequence[OptionRating],
+    best: Option | None,
+    rival: Option | None,
+    unknown: Sequence[str],
+    say: Phrases,
+) -> str:
+    """Why there is no recommendation although no stop is open; ``unknown`` is the list that is shown."""
+    told = say("headline.missing", count=len(unknown)) if unknown else ""
+    if best is None:
+        return say("headline.none admitted", count=len(ratings), told=told).strip()
+    told = told or say("headline.close")
+    leader = say(f"option.{best}")
+    if rival is None:
+        return say("headline.too little", best=leader, told=told)
+    return say("headline.between", best=leader, rival=say(f"option.{rival}"), told=told)
 
 
 def reasons(
     option: Option,
     ratings: Sequence[OptionRating],
+    say: Phrases,
+    first_against: Sequence[Reason] = (),
 ) -> tuple[tuple[Reason, ...], tuple[Reason, ...]]:
     """The three strongest reasons for and against the recommended option.
 
     For: its own points, what speaks against the others, and why the nearest other is out.
-    Against: its own minus points, then what speaks for the others.
+    Against: ``first_against``, its own minus points, then what speaks for the others.
     """
     own = next(rating for rating in ratings if rating.option is option)
     others = [rating for rating in ratings if rating.option is not option]
@@ -159,21 +193,21 @@ def reasons(
     pros = [(line.points, line.criterion, _reason(line)) for line in own.contributions if line.points > 0]
     cons = [(-line.points, line.criterion, _reason(line)) for line in own.contributions if line.points < 0]
     for rating in others:
-        name = _NAMES[rating.option]
+        name = say(f"option.{rating.option}")
         for refusal in rating.refusals[:1]:
-            sentence = f"Not {name}: {first_lower(refusal.reason)}"
+            sentence = say("reason.refused", option=name, reason=first_lower(refusal.reason))
             pros.append((_REFUSED, f"refused {rating.option}", Reason(sentence, refusal.finding_ids)))
         for line in rating.contributions:
             if line.criterion == _EFFORT:
                 continue
             edge = line.points - own_points.get(line.criterion, 0.0)
             if edge < 0 and line.points < 0:
-                sentence = f"Against {name}: {first_lower(line.statement)}"
+                sentence = say("reason.against", option=name, reason=first_lower(line.statement))
                 pros.append((-edge / 2.0, line.criterion, Reason(sentence, line.finding_ids)))
             elif edge > 0 and line.points > 0:
-                sentence = f"For {name}: {first_lower(line.statement)}"
+                sentence = say("reason.for", option=name, reason=first_lower(line.statement))
                 cons.append((edge / 4.0, line.criterion, Reason(sentence, line.finding_ids)))
-    return _strongest(pros), _strongest(cons)
+    return _strongest(pros), (*first_against, *_strongest(cons))[:_MOST]
 
 
 def unknowns(
@@ -181,6 +215,7 @@ def unknowns(
     best: Option | None,
     distress: DistressSummary,
     evidence: Evidence,
+    say: Phrases,
 ) -> tuple[str, ...]:
     """What nobody measured or what is too close to call, the missing before the rest.
 
@@ -188,15 +223,15 @@ def unknowns(
     """
     told: dict[str, None] = {}
     for verdict in verdicts.values():
-        told.update(dict.fromkeys(_short(sentence) for _, sentence in verdict.missing))
+        told.update(dict.fromkeys(_short(sentence, say) for _, sentence in verdict.missing))
     for option, verdict in verdicts.items():
         if best in (None, option):
-            told.update(dict.fromkeys(_short(sentence) for _, sentence in verdict.notes))
+            told.update(dict.fromkeys(_short(sentence, say) for _, sentence in verdict.notes))
     for finding in evidence.findings:
         if finding.probability is None and finding.option is None:
-            told.setdefault(_short(finding.statement), None)
+            told.setdefault(_short(without_source(finding), say), None)
     if distress.unseen_fraction:
-        told.setdefault(f"{distress.unseen_fraction * 100:.0f} % of the slab is on no photo.", None)
+        told.setdefault(say("missing.unseen", pct=f"{distress.unseen_fraction * 100:.0f}"), None)
     return tuple(told)
 
 
@@ -204,7 +239,7 @@ def stop_measurements(stops: Sequence[Stop], rules: Rules) -> tuple[Measurement,
     """While a stop is open the only next step is to answer it, by looking and asking."""
     looks = {rule.id: rule for rule in rules.stops}
     return tuple(
-        Measurement(looks[stop.stop_id].look, stop.reason, "a look and 1 question")
+        Measurement(looks[stop.stop_id].look, stop.reason, rules.phrases("stop.effort"))
         for stop in stops
         if stop.blocks
     )
@@ -223,22 +258,22 @@ def _strongest(weighed: Sequence[tuple[float, str, Reason]]) -> tuple[Reason, ..
     return tuple(list(out.values())[:_MOST])
 
 
-def _short(sentence: str) -> str:
+def _short(sentence: str, say: Phrases) -> str:
     """Several limits on one missing reading miss it once: the limits are left to the table."""
-    head, _, rest = sentence.partition("; limit:")
-    if head.endswith("not measured"):
+    head, _, rest = sentence.partition(say("mark.limit"))
+    if head.endswith(say("mark.not measured")):
         return head + "."
     head, _, rest = sentence.partition(" (")
-    return head + "." if rest and head.endswith("not answered") else sentence
+    return head + "." if rest and head.endswith(say("mark.not answered")) else sentence
 
 
-def _listed(ids: Sequence[str]) -> str:
+def _listed(ids: Sequence[str], say: Phrases) -> str:
     if len(ids) == 1:
-        return f"1 panel ({ids[0]})"
-    return f"{len(ids)} panels ({', '.join(ids)})"
+        return say("panels.one", ids=ids[0])
+    return say("panels.many", count=len(ids), ids=", ".join(ids))
 
 
-def _extreme(evidence: Evidence, quantities: tuple[str, ...], pick: object, system: str) -> str:
+def _extreme(evidence: Evidence, quantities: tuple[str, ...], pick: object, system: str, say: Phrases) -> str:
     """The value of the finding that is furthest over (or under) its limit, as people write it."""
     values = [
         finding.value
@@ -250,6 +285,6 @@ def _extreme(evidence: Evidence, quantities: tuple[str, ...], pick: object, syst
         and finding.limit.unit == "in"
     ]
     if not values:
-        return "unknown height"
+        return say("fact.height unknown")
     value = max(values) if pick is max else min(values)
     return units.format_length(value * units.MM_PER_IN, system)

@@ -10,8 +10,9 @@ import numpy as np
 from analyzer.records import DistressSummary, Finding, LevelMap, PanelLayout
 from analyzer.score.evidence import Bool, Evidence, Float, Worlds
 from analyzer.score.options import Rules
+from analyzer.terms import Distress
 
-_OF_PANEL = frozenset({"pieces", "shattered_level", "settlement", "rocking"})
+_OF_PANEL = frozenset({"pieces", "shattered_level", "settlement", "rocking", "panel_aspect"})
 _OF_CRACK = frozenset({"crack_width", "crack_width_any", "crack_faulting", "corner_breaks", "crack_moving"})
 
 
@@ -19,7 +20,8 @@ _OF_CRACK = frozenset({"crack_width", "crack_width_any", "crack_faulting", "corn
 class Layout:
     """Which findings belong to which panel. ``index[signal][p]`` are finding indices of panel p.
 
-    ``strangers`` are panels that the evidence names and the layout does not know.
+    ``strangers`` are panels that the evidence names and the layout does not know; ``raised`` are
+    those that stand above the plane of the others.
     """
 
     panel_ids: tuple[str, ...]
@@ -28,6 +30,7 @@ class Layout:
     slab_index: dict[str, tuple[int, ...]]
     bound: bool
     strangers: tuple[str, ...] = ()
+    raised: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,7 +78,8 @@ def lay_out(
     named = {panel for crack in distress.cracks for panel in crack.panels}
     named |= {area.panel_id for area in distress.areas if area.panel_id} | set(distress.rocking_panels or ())
     strangers = tuple(sorted(named - set(panel_ids)))
-    return Layout(panel_ids, areas / areas.sum(), index, slab, bound, strangers)
+    raised = frozenset(panel.panel_id for panel in levels.panels if panel.settlement_mm < 0) if levels else ()
+    return Layout(panel_ids, areas / areas.sum(), index, slab, bound, strangers, frozenset(raised))
 
 
 def gather_facts(worlds: Worlds, laid: Layout, rules: Rules) -> Facts:
@@ -115,6 +119,10 @@ class _Places:
         self.all = frozenset(panel_ids)
         self.largest = frozenset({panel_ids[int(np.argmax(areas))]})
         self.cracks = {crack.crack_id: frozenset(crack.panels) & self.all for crack in distress.cracks}
+        # A corner written down as an area is named by its place in the list, as its finding is.
+        for number, area in enumerate(distress.areas, start=1):
+            if area.kind is Distress.CORNER_BREAK and area.panel_id:
+                self.cracks[f"{area.kind} {number}"] = frozenset({area.panel_id}) & self.all
         self.off = {panel.panel_id: abs(panel.settlement_mm) for panel in levels.panels} if levels else {}
         self.steps = [self._side(fault.panels) for fault in distress.faults]
 

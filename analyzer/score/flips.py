@@ -6,17 +6,18 @@ decision is made again, and the change is narrowed until half of it no longer ch
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from analyzer import units
+from analyzer.phrase_tables import Phrases
 from analyzer.records import Finding, Flip
 from analyzer.score.evidence import Evidence, Float, move_evidence
 from analyzer.score.judgement import Case, Judgement, judge
 from analyzer.score.options import Rules
-from analyzer.terms import Headline
+from analyzer.terms import Headline, UnitSystem
 
 _SHARES = ("worn_fraction", "hollow_fraction")
 _COUNTS = ("pieces", "count", "level")
@@ -27,12 +28,6 @@ _HALVINGS = 8
 _NUDGE = 1e-6
 _MOST = 12
 _SCAN = 400  # draws for the first look; what is found is confirmed and narrowed with all of them
-_HEADLINES = {
-    Headline.OVERLAY: "would turn the answer to an overlay",
-    Headline.PATCH: "would turn the answer to a repair",
-    Headline.REMOVAL: "would turn the answer to a new slab",
-    Headline.NONE_YET: "would leave the answer open",
-}
 
 
 def find_flips(case: Case, judgement: Judgement, normal: Float) -> tuple[Flip, ...]:
@@ -45,10 +40,12 @@ def find_flips(case: Case, judgement: Judgement, normal: Float) -> tuple[Flip, .
     flips: list[tuple[float, Flip]] = []
     for indices in _inputs(case.evidence, case.rules):
         found = _flip(case, indices, now, normal)
-        if found is not None:
+        if found is not None and _within_reach(found[1], case.rules):
             flips.append(found)
     flips.sort(key=lambda pair: pair[0])
-    return tuple(flip for _, flip in flips[:_MOST])
+    # Panels that would change it alike are told once: the sentence names none of them.
+    once = {flip.sentence: flip for _, flip in reversed(flips)}
+    return tuple(flip for _, flip in flips if once[flip.sentence] is flip)[:_MOST]
 
 
 def changed_case(case: Case, indices: Iterable[int], change: float) -> Case:
@@ -68,6 +65,12 @@ def changed_case(case: Case, indices: Iterable[int], change: float) -> Case:
 def headline_after(case: Case, indices: Iterable[int], change: float, normal: Float) -> Headline:
     """The headline with one reading changed, by making the decision again with the same draws."""
     return judge(changed_case(case, indices, change), normal).headline
+
+
+def _within_reach(flip: Flip, rules: Rules) -> bool:
+    """Whether the reading could be that far off in anybody's mind."""
+    farthest = rules.reach.get(flip.quantity)
+    return farthest is None or abs(flip.after - (flip.before or 0.0)) <= farthest
 
 
 def _inputs(evidence: Evidence, rules: Rules) -> list[tuple[int, ...]]:
@@ -121,7 +124,7 @@ def _flip(case: Case, indices: tuple[int, ...], now: Headline, normal: Float) ->
     after = _bounded(lead, (lead.value or 0.0) + step)
     u = max(lead.u or 0.0, 1e-9)
     nearness = abs(step) / u if lead.value is not None else 1e8
-    return nearness, _told(lead, after, headline)
+    return nearness, _told(lead, after, headline, case)
 
 
 def _flip_answer(
@@ -132,7 +135,7 @@ def _flip_answer(
         change = answer if lead.value is None else answer - lead.value
         headline = headline_after(case, indices, change, normal)
         if headline is not now:
-            return 1e9, _told(lead, answer, headline)
+            return 1e9, _told(lead, answer, headline, case)
     return None
 
 
@@ -207,26 +210,47 @@ def _bounded(finding: Finding, value: float) -> float:
     return value
 
 
-def _told(lead: Finding, after: float, headline: Headline) -> Flip:
+def retell(flips: Sequence[Flip], case: Case) -> tuple[Flip, ...]:
+    """The same changes in the language of the case's rules and findings."""
+    leads = {
+        (f.subject, f.limit.quantity, f.limit.unit): f
+        for f in reversed(case.evidence.findings)
+        if f.option is None
+    }
+    return tuple(
+        _told(leads[flip.subject, flip.quantity, flip.unit], flip.after, flip.headline, case)
+        for flip in flips
+    )
+
+
+def _told(lead: Finding, after: float, headline: Headline, case: Case) -> Flip:
+    say, system, unit = case.rules.phrases, case.field.job.units, lead.limit.unit
     what = lead.statement.split(":")[0]
-    result = _HEADLINES[headline]
-    if lead.limit.unit == "answer":
+    result = say(f"flip.{headline}")
+    if unit == "answer":
         was = "not answered" if lead.value is None else ("yes" if lead.value > 0.5 else "no")
-        said = "yes" if after > 0.5 else "no"
-        sentence = f"{what}: {said} instead of {was} {result}."
+        said = say("answer.yes" if after > 0.5 else "answer.no")
+        sentence = say("flip.answer", what=what, after=said, before=say(f"answer.{was}"), result=result)
+    elif lead.limit.quantity == "pieces" and lead.value is not None and after > lead.value:
+        sentence = say("flip.pieces", after=f"{after:.0f}", result=result)
     else:
-        was = "not measured" if lead.value is None else _number(lead.value, lead.limit.unit)
-        sentence = f"{what}: {_number(after, lead.limit.unit)} (now {was}) {result}."
-    return Flip(lead.subject, lead.limit.quantity, lead.limit.unit, lead.value, after, headline, sentence)
+        was = say("flip.not measured") if lead.value is None else _number(lead.value, unit, system, say)
+        now = _number(after, unit, system, say)
+        sentence = say("flip.value", what=what, after=now, before=was, result=result)
+    return Flip(lead.subject, lead.limit.quantity, unit, lead.value, after, headline, sentence)
 
 
-def _number(value: float, unit: str) -> str:
-    if unit == "in":
-        return units.format_length(value * units.MM_PER_IN)
+def _number(value: float, unit: str, system: str, say: Phrases) -> str:
+    if unit in ("in", "ft"):
+        return units.format_length(value / units.from_mm(1.0, unit), system)
+    if unit == "mm":
+        return units.format_width(value, system)
     if unit == "fraction":
         return f"{value * 100:.0f} %"
     if unit == "percent":
         return f"{value:.1f} %".replace("-0.0 %", "0.0 %")
+    if unit == "in/ft" and system == UnitSystem.METRIC:
+        return f"{value / units.from_slope(1.0, unit) * 100:.1f} %".replace("-0.0 %", "0.0 %")
     if unit in _COUNTS:
         return f"{value:.0f}"
-    return f"{value:.3g} {unit}"
+    return f"{value:.3g} {say.word('unit', unit)}"

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from analyzer.phrase_tables import Phrases
 from analyzer.records import (
     Cause,
     DistressSummary,
@@ -139,7 +140,7 @@ def run_worlds(case: Case, worlds: Worlds) -> Outcome:
     facts = gather_facts(worlds, case.laid, case.rules)
     points = score_worlds(worlds, facts, case.evidence, case.rules)
     refused = refused_in(worlds, facts, case.evidence, case.plans, case.rules)
-    for option in defeated(case.causes):
+    for option in defeated(case.causes, case.rules.phrases):
         if option in case.rules.options:
             refused[:, case.rules.options.index(option)] = True
     return Outcome(facts, points, refused)
@@ -175,10 +176,12 @@ def judge(case: Case, normal: Float | None = None) -> Judgement:
     )
     nominal, bounds, drawn = every.part(0, 1), every.part(1, 3).facts, every.part(3, None)
     verdicts = with_causes(
-        check_gates(evidence, nominal.facts, bounds, case.field, case.plans, rules), case.causes
+        check_gates(evidence, nominal.facts, bounds, case.field, case.plans, rules),
+        case.causes,
+        rules.phrases,
     )
     if case.laid.strangers:
-        verdicts = _with_strangers(verdicts, case.laid)
+        verdicts = _with_strangers(verdicts, case.laid, rules.phrases)
     best_index = drawn.best
     first = np.array([(best_index == column).mean() for column in range(len(rules.options))])
     admissible = 1.0 - drawn.refused.mean(axis=0)
@@ -193,20 +196,24 @@ def judge(case: Case, normal: Float | None = None) -> Judgement:
     return Judgement(nominal, drawn, verdicts, admissible, first, best, rival, firmness, robust)
 
 
-def with_causes(verdicts: Mapping[Option, Verdicts], causes: Sequence[Cause]) -> dict[Option, Verdicts]:
+def with_causes(
+    verdicts: Mapping[Option, Verdicts], causes: Sequence[Cause], say: Phrases
+) -> dict[Option, Verdicts]:
     """Add the refusal by a cause that goes on, to options that no gate has refused already."""
     out = dict(verdicts)
-    for option, refusal in defeated(causes).items():
+    for option, refusal in defeated(causes, say).items():
         if option in out and not out[option].refusals:
             out[option] = replace(out[option], refusals=(refusal,))
     return out
 
 
-def _with_strangers(verdicts: Mapping[Option, Verdicts], laid: Layout) -> dict[Option, Verdicts]:
+def _with_strangers(
+    verdicts: Mapping[Option, Verdicts], laid: Layout, say: Phrases
+) -> dict[Option, Verdicts]:
     """Evidence on panels that nobody drew: with no joints known nothing can be said of any panel."""
     names = ", ".join(laid.strangers)
     count = len(laid.panel_ids)
-    told = ("joints", f"Joints: the field book names {names}, but only {count} of the panels are known.")
+    told = ("joints", say("missing.joints", names=names, count=count))
     if count == 1:
         return {option: replace(v, missing=(*v.missing, told)) for option, v in verdicts.items()}
     return {option: replace(v, notes=(*v.notes, told)) for option, v in verdicts.items()}

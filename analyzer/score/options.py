@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from analyzer.errors import RuleError
+from analyzer.phrase_tables import Phrases, load_phrases
 from analyzer.score.causes import CauseRules, load_causes
 from analyzer.score.mixture import DEFECTS, Work
 from analyzer.score.rules_file import only_keys, read_rules
@@ -16,6 +17,7 @@ from analyzer.terms import Option
 
 DEFAULT_OPTIONS = Path(__file__).with_name("options.toml")
 DEFAULT_WORDS = Path(__file__).with_name("words.toml")
+PHRASES = Path(__file__).with_name("phrases.toml")
 Entry = TypeVar("Entry")
 
 
@@ -77,6 +79,16 @@ class ShareGate:
 
 
 @dataclass(frozen=True, slots=True)
+class Need:
+    """Signals of panels that have to be known in every panel before some options are firm."""
+
+    id: str
+    options: tuple[Option, ...]
+    signals: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Criterion:
     """One visible line of the score: points for each option, in the order of ``Rules.options``."""
 
@@ -112,7 +124,10 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """Everything the decision rests on, as read. ``sha256`` names each file and its hash."""
+    """Everything the decision rests on, as read, with its texts in the language of ``phrases``.
+
+    ``sha256`` names each file and its hash.
+    """
 
     options: tuple[Option, ...]
     count: int
@@ -127,17 +142,24 @@ class Rules:
     gates: tuple[Gate, ...]
     shares: tuple[ShareGate, ...]
     criteria: tuple[Criterion, ...]
+    needs: tuple[Need, ...]
+    reach: Mapping[str, float]
     chance: Mapping[str, float]
     prior_share: Mapping[str, tuple[float, float]]
     asks: Mapping[str, Ask]
     cautions: tuple[Caution, ...]
     works: tuple[Work, ...]
     causes: CauseRules
+    phrases: Phrases
     sha256: tuple[tuple[str, str], ...]
 
     def chance_of(self, quantity: str) -> float:
         """Probability that a limit on an unmeasured quantity is exceeded."""
         return self.chance.get(quantity, self.chance["default"])
+
+    def limits_of(self, signals: Sequence[str]) -> tuple[str, ...]:
+        """The limits of some signals, in the order of the table."""
+        return tuple(limit for signal in self.signals if signal.id in signals for limit in signal.limits)
 
     @property
     def limit_ids(self) -> frozenset[str]:
@@ -211,6 +233,8 @@ def load_options(options: Path | None = None, words: Path | None = None, causes:
         "gate",
         "share",
         "criterion",
+        "need",
+        "reach",
         "prior",
         "work",
     }
@@ -254,6 +278,10 @@ def load_options(options: Path | None = None, words: Path | None = None, causes:
             raise RuleError(
                 f"{where}, share {share.id}", "unknown fact, or a number outside 0 to 1", "correct it"
             )
+    needs = _entries(Need, data, "need", where)
+    for need in needs:
+        if set(need.signals) - panel_signals:
+            raise RuleError(f"{where}, need {need.id}", "names what is no panel signal", "use their ids")
     prior = data["prior"]
     only_keys(prior, {"chance", "share"}, f"{where}, [prior]")
     chance = {str(key): float(value) for key, value in prior["chance"].items()}
@@ -274,12 +302,15 @@ def load_options(options: Path | None = None, words: Path | None = None, causes:
         gates=_entries(Gate, data, "gate", where),
         shares=shares,
         criteria=criteria,
+        needs=needs,
+        reach={str(key): float(value) for key, value in data.get("reach", {}).items()},
         chance=chance,
         prior_share={str(key): (float(pair[0]), float(pair[1])) for key, pair in prior["share"].items()},
         asks={ask.quantity: ask for ask in asks},
         cautions=_entries(Caution, told, "caution", words.name),
         works=_works(data, where),
         causes=caused,
+        phrases=load_phrases(PHRASES),
         sha256=((where, digest), (words.name, told_digest), caused.sha256),
     )
 

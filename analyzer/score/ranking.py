@@ -32,8 +32,9 @@ from analyzer.score.gates import check_stops
 from analyzer.score.judgement import Case, Judgement, judge, make_case
 from analyzer.score.options import Rules
 from analyzer.score.scoring import contributions
-from analyzer.score.voi import next_measurements, worth_of_readings
-from analyzer.terms import Firmness, Headline
+from analyzer.score.voi import next_measurements, worth_of_readings, would_make_surer
+from analyzer.score.watch import LowPanel, low_panels, low_reasons, panel_changes
+from analyzer.terms import Firmness, Headline, Option
 
 
 def rank_options(
@@ -77,18 +78,28 @@ def rank_options(
         return _stopped(case, stops)
     normal = standard_draws(case.evidence, rules)
     judgement = judge(case, normal)
-    words = fact_words(judgement.nominal.facts, case.laid, case.evidence, levels, field)
+    say = rules.phrases
+    words = fact_words(judgement.nominal.facts, case.laid, case.evidence, levels, field, say)
     ratings = _rate(case, judgement, words)
     headline, option, firmness = judgement.headline, judgement.best, judgement.firmness
     actions: tuple[PanelAction, ...] = ()
+    lows: tuple[LowPanel, ...] = ()
+    leader = option if headline is not Headline.NONE_YET else None
+    unknown = unknowns(judgement.verdicts, leader, distress, case.evidence, say)
     if headline is Headline.NONE_YET or option is None:
-        sentence = open_sentence(ratings, option, judgement.rival)
+        sentence = open_sentence(ratings, option, judgement.rival, unknown, say)
         option = None
     else:
         plan = next((plan for plan in plans if plan.option is option), None)
-        actions = panel_actions(option, case.evidence, case.laid, judgement.nominal.facts, distress, rules)
-        sentence = headline_sentence(option, plan, actions, words, field)
-    pros, cons = reasons(option, ratings) if option is not None else ((), ())
+        actions = panel_actions(
+            option, case.evidence, case.laid, judgement.nominal.facts, distress, field, rules
+        )
+        lows = low_panels(case.evidence, case.laid) if option is Option.PATCH else ()
+        sentence = headline_sentence(option, plan, actions, words, field, say, lows)
+    told_low = low_reasons(lows, field.job.units, say)
+    pros, cons = reasons(option, ratings, say, told_low) if option is not None else ((), ())
+    changes = panel_changes(case, option, actions, lows, distress) if option is not None and what_if else ()
+    measurements = next_measurements(case, judgement, worth_of_readings(case, judgement, normal))
     flips = find_flips(case, judgement, normal) if what_if else ()
     return Ranking(
         headline=headline,
@@ -99,9 +110,9 @@ def rank_options(
         ratings=ratings,
         reasons_for=pros,
         reasons_against=cons,
-        unknowns=unknowns(judgement.verdicts, option, distress, case.evidence),
-        next_measurements=next_measurements(case, judgement, worth_of_readings(case, judgement, normal)),
-        would_change=tuple(flip.sentence for flip in flips),
+        unknowns=unknown,
+        next_measurements=(*measurements, *would_make_surer(case, levels, layout, distress, measurements)),
+        would_change=(*changes, *(flip.sentence for flip in flips)),
         panel_actions=actions,
         cautions=cautions_for(option, stops, findings, field, actions, rules),
         weights_robust=judgement.robust,
@@ -132,20 +143,24 @@ def _rate(case: Case, judgement: Judgement, words: dict[str, str]) -> tuple[Opti
 
 def _stopped(case: Case, stops: Sequence[Stop]) -> Ranking:
     """No advice and no rating; only which answers are missing and how to get them by looking."""
+    say = case.rules.phrases
     blocking = tuple(stop for stop in stops if stop.blocks)
-    missing = tuple(f"{stop.question} {stop.answer.capitalize()}." for stop in blocking)
+    missing = tuple(
+        say("stop.missing", question=stop.question, answer=f"{say(f'answer.{stop.answer}').capitalize()}.")
+        for stop in blocking
+    )
     return Ranking(
         headline=Headline.NONE_YET,
         option=None,
         firmness=Firmness.OPEN,
-        sentence=stopped_sentence(stops),
+        sentence=stopped_sentence(stops, say),
         stops=tuple(stops),
         ratings=tuple(OptionRating(option, None, (), missing, (), 0.0) for option in case.rules.options),
         reasons_for=(),
         reasons_against=(),
         unknowns=missing,
         next_measurements=stop_measurements(stops, case.rules),
-        would_change=tuple(f"An answer of no, or a clearing by name: {stop.question}" for stop in blocking),
+        would_change=tuple(say("stop.clear", question=stop.question) for stop in blocking),
         panel_actions=(),
         cautions=cautions_for(None, stops, case.evidence.findings, case.field, (), case.rules),
     )

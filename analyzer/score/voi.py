@@ -7,9 +7,11 @@ all is the worth of knowing the reading. (Strong & Oakley, Med. Decis. Making 33
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from analyzer.records import Measurement
+from analyzer.records import DistressSummary, LevelMap, Measurement, PanelLayout
 from analyzer.score.evidence import Bool, Evidence, Float
 from analyzer.score.judgement import Case, Judgement
 from analyzer.score.options import Rules
@@ -19,6 +21,7 @@ _BINS = 20
 _REFUSED = -200.0
 _NOTHING = 0.02
 _RARE = 0.02
+_STATIONS = 3  # a panel's height and tilt take three
 
 
 def worth_of_readings(case: Case, judgement: Judgement, normal: Float) -> Float:
@@ -79,6 +82,35 @@ def next_measurements(
         item = Measurement(ask.what, ask.why, ask.effort, round(gain, 2))
         found[ask.what] = (-waits.get(quantity, 0), -gain, item)
     return tuple(item for *_, item in sorted(found.values(), key=lambda entry: entry[:2])[:limit])
+
+
+def would_make_surer(
+    case: Case,
+    levels: LevelMap | None,
+    layout: PanelLayout,
+    distress: DistressSummary,
+    asked: Sequence[Measurement],
+) -> tuple[Measurement, ...]:
+    """Readings that nobody took and that would make any answer surer, a firm one too; those asked left out.
+
+    Levels with every corner and three stations in each panel, a thickness with its uncertainty, the
+    steps at the joints, and photos.
+    """
+    rules, thickness = case.rules, case.field.slab.thickness
+    thin = levels is None or bool(levels.corners) or any(p.n_stations < _STATIONS for p in levels.panels)
+    wanted = {
+        "settlement": thin,
+        "old_thickness": thickness is None or thickness.u_mm is None,
+        "level_change": not distress.faults and len(layout.panels) > 1,
+        "photo": all(panel.seen_fraction is None for panel in layout.panels),
+    }
+    have = {measurement.what for measurement in asked}
+    asks = [rules.asks[name] for name, wants in wanted.items() if wants and name in rules.asks]
+    return tuple(
+        Measurement(ask.what, rules.phrases("surer", why=ask.why), ask.effort, 0.0)
+        for ask in asks
+        if ask.what not in have
+    )
 
 
 def _asked(rules: Rules, total: dict[str, float]) -> tuple[str, ...]:

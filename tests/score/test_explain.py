@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -51,7 +52,6 @@ def sentences(slab: Slab) -> list[str]:
     return [
         ranking.sentence,
         *(r.sentence for r in ranking.reasons_for + ranking.reasons_against),
-        *ranking.cautions,
         *(a.reason for a in ranking.panel_actions),
     ]
 
@@ -103,17 +103,87 @@ def test_plain_words_of_the_rules() -> None:
 
 def test_stop_sentences_name_the_questions() -> None:
     slab = replace(Slab(), stops=answers(void_below=Answer.YES, post_tension=Answer.UNKNOWN))
-    told = stopped_sentence(check_stops(slab.field(), RULES))
+    told = stopped_sentence(check_stops(slab.field(), RULES), RULES.phrases)
     assert "1 answered with yes (void below)" in told
     assert "1 not answered (post tension)" in told
 
 
 def test_open_sentences() -> None:
     ratings = OPEN.rank().ratings
-    assert "between a repair and a bonded overlay" in open_sentence(
-        ratings, Option.PATCH, Option.OVERLAY_BONDED
+    say = RULES.phrases
+    told = open_sentence(ratings, Option.PATCH, Option.OVERLAY_BONDED, ("a", "b", "c"), say)
+    assert "between a repair and a bonded overlay" in told
+    assert "too close to call: 3." in told
+    assert "none of the 4 options can be admitted" in open_sentence(ratings, None, None, (), say)
+
+
+def test_the_number_of_what_is_missing_is_that_of_the_list() -> None:
+    ranking = OPEN.rank()
+    assert f"too close to call: {len(ranking.unknowns)}." in ranking.sentence
+
+
+def test_what_is_missing_is_named_and_no_share_is_guessed() -> None:
+    # Nobody said which panels rock: the answer that is missing is told, not "between 0 and 100 %".
+    ranking = Slab().told(rocking_panels=None).rank()
+    told = [text for rating in ranking.ratings for text in rating.missing] + list(ranking.unknowns)
+    assert any(text.startswith("Not known which panels rock;") for text in told)
+    assert not any(re.search(r"between \d+ and \d+ %", text) for text in told)
+
+
+def test_what_a_homeowner_reads_names_no_limit_by_its_id() -> None:
+    heads = {f.limit.limit_id.split(".")[0] for f in OPEN.findings()}
+    for slab in (*SLABS.values(), Slab().told(rocking_panels=None, sounded=Answer.UNKNOWN)):
+        ranking = slab.rank(what_if=slab is WORN)
+        texts = [*sentences(slab), *ranking.unknowns, *ranking.would_change]
+        texts += [text for rating in ranking.ratings for text in rating.missing]
+        for text in texts:
+            assert not any(head in text for head in heads if "-" in head), text
+            assert "from memory" not in text, text
+
+
+def test_worn_but_firm_is_not_called_sound() -> None:
+    worn = next(r.sentence for r in WORN.rank().reasons_for if "lies firm" in r.sentence)
+    assert "its surface is worn on 35 %" in worn
+    assert "broken through or settled" in worn
+    for slab in SLABS.values():
+        ranking = slab.rank()
+        texts = [*sentences(slab), *(a.reason for a in ranking.panel_actions)]
+        assert not [text for text in texts if re.search(r"\bsound\b", text.lower())]
+
+
+def test_nothing_found_is_told_as_such() -> None:
+    ranking = Slab().rank()
+    assert ranking.sentence.startswith("Keep the slab; nothing to repair was found in its 6 panels.")
+    told = {a.panel_id: a.reason for a in ranking.panel_actions}
+    assert told["P1"] == "Nothing was found at P1 by the readings there are."
+
+
+def test_the_rest_is_counted_in_words_that_fit() -> None:
+    def said(*panels: str) -> str:
+        return replace(Slab(), cracks=tuple(crack(f"C{p}", p, 4.0) for p in panels)).rank().sentence
+
+    assert "in the other 5 panels" in said("P1")
+    assert "in the other panel." in said("P1", "P2", "P3", "P4", "P5")
+    assert "other" not in said("P1", "P2", "P3", "P4", "P5", "P6")
+    assert " 0 " not in said("P1", "P2", "P3", "P4", "P5", "P6")
+
+
+def test_a_sill_below_the_new_surface_says_so() -> None:
+    # A sill 1 1/2 in over the slab under a bonded overlay of 55 mm (2 3/16 in): 11/16 in too high.
+    refusal = next(
+        r.refusals[0].reason for r in LOW.rank().ratings if r.option is Option.OVERLAY_BONDED and r.refusals
     )
-    assert "0 of 4 options can be admitted" in open_sentence(ratings, None, None)
+    assert '11/16" ABOVE it, and water can run in; it has to stay' in refusal
+
+
+def test_an_uneven_flight_is_a_difference_of_risers() -> None:
+    steps = tuple(
+        clearance(HeightKind.RISER, f"r{order}", 6.5, flight="garden", order=order) for order in (1, 2)
+    )
+    refusals = [
+        r.reason for rating in replace(WORN, clearances=steps).rank().ratings for r in rating.refusals
+    ]
+    assert any("flight garden: two risers would differ by" in reason for reason in refusals)
 
 
 def test_overlay_sentence_gives_the_thickness() -> None:

@@ -11,7 +11,7 @@ from analyzer.score.evidence import standard_draws
 from analyzer.score.flips import changed_case, find_flips, headline_after
 from analyzer.score.judgement import judge, make_case
 from analyzer.score.options import load_options
-from analyzer.terms import Answer, Distress, Headline, HeightKind, Option
+from analyzer.terms import Answer, Distress, Headline, HeightKind, Option, UnitSystem
 from analyzer.units import MM_PER_IN
 
 RULES = load_options()
@@ -92,6 +92,31 @@ def test_answers_flip_as_a_whole_and_unknown_ones_are_said_to_be() -> None:
     )
     open_flips = [f for f in asked.rank(what_if=True).flips if f.before is None]
     assert all("not answered" in f.sentence or "not measured" in f.sentence for f in open_flips)
+
+
+def test_far_fetched_changes_are_not_told_and_panels_are_told_once() -> None:
+    flips = Slab().rank(what_if=True).flips
+    pieces = [f for f in flips if f.quantity == "pieces"]
+    assert len(pieces) <= 1
+    assert all(f.sentence.startswith(f"A panel in {f.after:.0f} pieces or more; then") for f in pieces)
+    for slab in SLABS.values():
+        for flip in slab.rank(what_if=True).flips:
+            reach = RULES.reach.get(flip.quantity)
+            assert reach is None or abs(flip.after - (flip.before or 0.0)) <= reach + 1e-9
+            assert "leave the answer open" not in flip.sentence
+
+
+def test_changes_are_told_in_the_units_of_the_job() -> None:
+    case, normal = compiled(WORN)
+    job = replace(case.field.job, units=UnitSystem.METRIC)
+    metric = replace(case, field=replace(case.field, job=job))
+    flips = find_flips(metric, judge(metric, normal), normal)
+    door = next(f for f in flips if f.quantity == "door_weather_step")
+    # 6 in are 152 mm (25.4 mm to the inch, exactly).
+    assert "81 mm (now 152 mm); then we could not tell." in door.sentence
+    assert [replace(f, sentence="") for f in flips] == [
+        replace(f, sentence="") for f in find_flips(case, judge(case, normal), normal)
+    ]
 
 
 def test_no_flips_while_a_stop_is_open_or_when_not_asked_for() -> None:

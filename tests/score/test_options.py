@@ -28,7 +28,7 @@ def test_every_quantity_named_in_the_rules_exists() -> None:
     own = {"default"}
     assert set(RULES.chance) - own <= set(QUANTITIES)
     assert set(RULES.prior_share) <= set(QUANTITIES)
-    assert set(RULES.asks) - {"heights", "use", "cause", "joints"} <= set(QUANTITIES)
+    assert set(RULES.asks) - {"heights", "use", "cause", "joints", "photo"} <= set(QUANTITIES)
 
 
 def test_what_a_gate_can_miss_has_a_measurement() -> None:

@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 from invented_slab import Slab, area
 
+from analyzer.records import StationLevel
 from analyzer.score.evidence import standard_draws
 from analyzer.score.judgement import judge, make_case
 from analyzer.score.options import load_options
-from analyzer.score.voi import next_measurements, worth_of_readings
-from analyzer.terms import Answer, Distress
+from analyzer.score.voi import next_measurements, worth_of_readings, would_make_surer
+from analyzer.terms import Answer, Distress, Firmness
+from analyzer.units import Reading
 
 RULES = load_options()
 UNKNOWN = Answer.UNKNOWN
@@ -79,3 +81,30 @@ def test_every_measurement_says_why_and_how_much_work() -> None:
         assert measurement.why
         assert measurement.effort
     assert next_measurements(case, judgement, worth, limit=2) == measurements[:2]
+
+
+def test_a_firm_answer_still_says_what_would_make_it_surer() -> None:
+    ranking = Slab().rank()
+    assert ranking.firmness is Firmness.FIRM
+    told = {m.what: m.why for m in ranking.next_measurements}
+    photo = next(why for what, why in told.items() if what.startswith("Photograph the whole slab"))
+    assert photo.startswith("would make it surer: ")
+    # The invented slab has four stations in a panel and a thickness with its uncertainty.
+    assert not any("level readings" in what for what in told)
+    assert not any("thickness at 2 open edges" in what for what in told)
+    thin = Slab().told(thickness=Reading(100.0, None, "100 mm")).rank()
+    assert any("thickness at 2 open edges" in m.what for m in thin.next_measurements)
+
+
+def test_corners_without_a_level_are_asked_for() -> None:
+    case, *_ = told(Slab())
+    levels = Slab().levels()
+    assert levels is not None
+    corner = StationLevel("A", 0.0, 0.0, 0.0, 3.0, 0.0, "P1")
+    bare = replace(levels, corners=(corner,))
+    for read, asks in ((levels, False), (bare, True), (None, True)):
+        found = would_make_surer(case, read, Slab().layout(), Slab().distress(), ())
+        assert any("level readings at the corners" in m.what for m in found) is asks
+    # What is asked for anyway is not asked for twice.
+    asked = would_make_surer(case, bare, Slab().layout(), Slab().distress(), ())
+    assert would_make_surer(case, bare, Slab().layout(), Slab().distress(), asked) == ()
