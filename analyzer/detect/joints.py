@@ -186,7 +186,10 @@ def _grow(
     members = [seed]
     model = _fit([pieces[seed]], settings)
     near = np.abs((angles - angles[seed] + math.pi / 2) % math.pi - math.pi / 2)
-    candidates = np.flatnonzero(near < math.radians(3 * settings.same_line_deg))
+    # a short piece's own direction is uncertain by a pixel and its raggedness over its length
+    rough = np.array([(1.5 + 2.0 * settings.straight_widths * p.half_px) / p.length_px for p in pieces])
+    loose = math.radians(settings.same_line_deg)
+    candidates = np.flatnonzero(near < 3 * loose + rough + rough[seed])
     for _ in range(12):
         t, across = model.local(ends[candidates].reshape(-1, 2))
         t, across = t.reshape(-1, 2), across.reshape(-1, 2)
@@ -202,9 +205,7 @@ def _grow(
         slope = np.polyval(np.polyder(model.coefficients), t.mean(1))
         turn = np.arctan2(across[:, 1] - across[:, 0], t[:, 1] - t[:, 0])
         turn = np.abs((turn - np.arctan(slope) + math.pi / 2) % math.pi - math.pi / 2)
-        # a short piece's own direction is uncertain by about a pixel over its length
-        span = np.abs(t[:, 1] - t[:, 0])
-        aligned = turn < math.radians(settings.same_line_deg) + 1.5 / np.maximum(span, 1.0)
+        aligned = turn < loose + rough[candidates]
         good = aligned & (off.max(1) <= slack) & (beyond <= 60 + extent)
         chosen = sorted({seed, *candidates[good].tolist()})
         if chosen == members:

@@ -40,18 +40,25 @@ Float = npt.NDArray[np.float64]
 NEAR_PX = 3.0
 """A line is what the truth within this distance says of most of its points."""
 
+REAL_WEIGHT = 3.0
+"""A photograph counts as much as this many drawn tiles: there are few, and the product is for photographs."""
+
 RIDGE = 0.002
 """Weight of the squared coefficients, per example: keeps them small where the data say nothing."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Truth:
-    """What a scored picture shows: masks (R, C) of crack, joint, and of cracks that nobody could see."""
+    """What a scored picture shows: masks (R, C) of crack, joint, and of cracks that nobody could see.
+
+    ``weight`` is how much its lines count.
+    """
 
     maps: ScoreMaps
     crack: UInt8
     joint: UInt8
     unseen: UInt8
+    weight: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,7 +89,7 @@ def joint_examples(truth: Truth, model: LineModel, settings: TraceSettings = DEF
     lengths = np.array([q.length_px for q in lines])
     widths = np.array([q.half_px for q in lines])
     weights = _capped(lengths / 100.0 * np.sqrt(widths + 0.5), 20.0)
-    return Examples(joint_features(lines), np.array(labels, float), weights)
+    return Examples(joint_features(lines), np.array(labels, float), truth.weight * weights)
 
 
 def crack_examples(truth: Truth, model: LineModel, settings: TraceSettings = DEFAULTS) -> Examples:
@@ -99,7 +106,9 @@ def crack_examples(truth: Truth, model: LineModel, settings: TraceSettings = DEF
     widths = np.array([b.middle_half_px for b in known])
     # a wrong pixel counts the same on a wide line, and on a long one
     weights = _capped(np.minimum(lengths / 30.0, 8.0) * np.sqrt(widths + 0.5), 60.0)
-    return Examples(crack_features(known, truth.maps, rejected), np.array(labels, float), weights)
+    return Examples(
+        crack_features(known, truth.maps, rejected), np.array(labels, float), truth.weight * weights
+    )
 
 
 def logistic_fit(examples: Examples, signs: Iterable[int]) -> Float:
@@ -123,7 +132,7 @@ def logistic_fit(examples: Examples, signs: Iterable[int]) -> Float:
     return np.asarray(found.x / scale)
 
 
-def drawn_truths(method: DetectMethod, count: int, first_seed: int, side_px: int = 768) -> Iterator[Truth]:
+def drawn_truths(method: DetectMethod, count: int, first_seed: int, side_px: int = 512) -> Iterator[Truth]:
     """Scored tiles of the held-out style."""
     from analyzer.training.render.tile import render_tile
 
@@ -143,7 +152,7 @@ def real_truths(method: DetectMethod, folder: Path) -> Iterator[Truth]:
             continue
         nothing = np.zeros(crack.shape, np.uint8)
         rgb = np.asarray(cv2.cvtColor(bgr, cv2.COLOR_BGR2RGB), np.uint8)
-        yield Truth(score_maps(rgb, None, method), np.asarray(crack, np.uint8), nothing, nothing)
+        yield Truth(score_maps(rgb, None, method), np.asarray(crack, np.uint8), nothing, nothing, REAL_WEIGHT)
 
 
 def write_model(path: Path, method: DetectMethod, model: LineModel, note: str) -> None:
@@ -161,7 +170,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Command line."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--real", type=Path, help="folder with images/ and masks/")
-    parser.add_argument("--tiles", type=int, default=240)
+    parser.add_argument("--tiles", type=int, default=400)
     parser.add_argument("--first-seed", type=int, default=5_000_000)
     parser.add_argument("--out", type=Path, default=MODEL_FILE)
     options = parser.parse_args(arguments)
