@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 
 import cv2
@@ -10,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analyzer.detect.cracks import trace_maps
+from analyzer.detect.exposure import read_share
 from analyzer.detect.outline import fill_polygon
 from analyzer.detect.settings import DEFAULTS, TraceSettings
 from analyzer.errors import PictureError
@@ -110,7 +112,10 @@ def detect_picture(
         )
     _check_threshold(threshold)
     maps = score_maps(rgb, mm_per_px, method, threads)
-    return trace_maps(maps, mm_per_px, threshold=threshold, settings=settings)
+    traces = trace_maps(maps, mm_per_px, threshold=threshold, settings=settings)
+    if traces.slab_probability is None:
+        return traces
+    return replace(traces, slab_probability=min(traces.slab_probability, read_share(rgb)))
 
 
 def find_lines(
@@ -144,7 +149,8 @@ def find_lines(
     -------
     Detection
         Cracks C1, C2, ... by falling length; joints J1, J2, ... from the top of the plan down and
-        from left to right. ``slab_probability`` is the mean over what the photos show of the slab.
+        from left to right. ``slab_probability`` is the mean over what the photos show of
+        the slab, and no more than the share of it that is neither blown out nor black.
 
     Raises
     ------
@@ -176,6 +182,11 @@ def find_lines(
     )
     outline_px = apply(to_px, outline_mm)
     traces = trace_maps(maps, grid.mm_per_px, outline_px, threshold, settings, seen)
+    slab = traces.slab_probability
+    if slab is not None:
+        weights = [float(view.best.sum()) for view in plan.views]
+        shares = [read_share(view.rgb, view.best) for view in plan.views]
+        slab = min(slab, float(np.average(shares, weights=weights)) if sum(weights) else 0.0)
     to_mm = plan_from_grid(grid)
     return Detection(
         joints=_joints(traces, to_mm, grid),
@@ -183,7 +194,7 @@ def find_lines(
         spalls=() if maps.patch is None else _spalls(maps.patch, traces.threshold, outline_px, to_mm, grid),
         method=method,
         weights_sha256=digest,
-        slab_probability=traces.slab_probability,
+        slab_probability=slab,
         threshold=traces.threshold,
     )
 
