@@ -121,6 +121,13 @@ class HeightKind(StrEnum):
     GATE = "gate"
 
 
+class Goes(StrEnum):
+    """Which way a flight of steps goes from the slab."""
+
+    UP = "up"
+    DOWN = "down"
+
+
 class Grade(StrEnum):
     """How a value is known. ``UNKNOWN`` is a distribution, not a pass."""
 

@@ -22,7 +22,7 @@ from analyzer.acquire.kinds import suggestion
 from analyzer.acquire.tables import BOOK
 from analyzer.acquire.walk import WHERE, Entry
 from analyzer.errors import FieldBookError, SlabError
-from analyzer.terms import HeightKind, UnitSystem
+from analyzer.terms import Goes, HeightKind, UnitSystem
 
 ON_SLAB_MM = 2 * units.MM_PER_IN
 """A place on the slab may lie this far outside the outline: both were taken with a tape."""
@@ -234,9 +234,14 @@ def _flights(values: Entry) -> Iterator[SlabError]:
                 yield _wrong(
                     entry, "only a riser belongs to a flight", 'write kind = "riser" or take it out', "flight"
                 )
+            if "goes" in entry and "kind" in entry:
+                yield _wrong(entry, "only steps go up or down", 'write kind = "riser" or take it out', "goes")
         elif "above_slab" in entry and entry["above_slab"].mm <= 0:
             yield _wrong(
-                entry, "the rise of a riser is not above zero", "write its height as measured", "above_slab"
+                entry,
+                "the rise of a riser is not above zero",
+                'write its height without a minus, and goes = "down" where the steps go down from the slab',
+                "above_slab",
             )
     flights: dict[str, list[Entry]] = {}
     for riser in risers:
@@ -246,7 +251,12 @@ def _flights(values: Entry) -> Iterator[SlabError]:
         doubles = list(_doubles(members, lambda riser: riser["order"]))
         for _, later in doubles:
             text = f'riser {later["order"]} of flight "{flight}" is there twice'
-            yield _wrong(later, text, "number the risers 1, 2, 3, ... from the slab up", "order")
+            yield _wrong(later, text, "number the risers 1, 2, 3, ... from the slab outwards", "order")
+        ways = [riser.get("goes", Goes.UP) for riser in members]
+        if len(set(ways)) > 1:
+            odd = members[ways.index(Goes.UP)]
+            text = f'flight "{flight}" goes up and down'
+            yield _wrong(odd, text, 'write goes = "down" at each of its risers, or at none', "goes")
         orders = {riser["order"] for riser in members}
         gaps = sorted(set(range(1, max(orders) + 1)) - orders)
         if gaps and not doubles:

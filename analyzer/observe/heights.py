@@ -22,7 +22,7 @@ def read_clearances(
     Returns
     -------
     tuple of Clearance
-        In the order of the field book, risers of a flight from the slab up. ``height_mm`` is
+        In the order of the field book, risers of a flight from the slab outwards. ``height_mm`` is
         positive upwards from the old surface; for a riser it is the rise itself.
     """
     del levels
@@ -43,6 +43,7 @@ def read_clearances(
             order=h.order,
             egress_door=h.egress_door,
             swings_over=h.swings_over,
+            goes=h.goes,
         )
         for h in entries
     )

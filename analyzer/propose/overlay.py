@@ -15,7 +15,7 @@ from analyzer.propose.solve import all_conflicts, least_relaxation
 from analyzer.propose.trials import Trial, best_trial
 from analyzer.propose.words import NO_ROOM, conflicts_in_words, consequences, open_questions
 from analyzer.records import Clearance, ClearanceAfter, FieldBook, GradePlan, LevelMap, PanelLayout
-from analyzer.terms import HeightKind, Option
+from analyzer.terms import Option
 
 # A thickness that gives is a feather edge: it is the last thing to relax.
 _PRICES = {"thickness": 10.0}
@@ -142,9 +142,7 @@ def _plan_without_levels(
             c.kind,
             c.name,
             c.height_mm,
-            None
-            if c.height_mm is None
-            else c.height_mm - (0.0 if c.kind is HeightKind.RISER and c.order not in (None, 1) else raised),
+            c.height_after_mm(raised),
             None if c.height_mm is None else float(np.hypot(c.height_u_mm or 0.0, u)),
             c.flight,
             c.order,

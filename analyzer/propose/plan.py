@@ -114,18 +114,17 @@ def landing_slopes(
 
 
 def heights_after(site: Site, basis: Basis, coefficients: Float) -> tuple[ClearanceAfter, ...]:
-    """Every height before and after; risers above the first keep their rise."""
+    """Every height before and after; risers beyond the first keep their rise."""
     out = []
     for item in site.clearances:
         after = u = None
         if item.height_mm is not None:
+            at = np.array([item.at_mm])
+            old, u_old = site.old.at(at)
+            after = item.height_after_mm(float((basis.heights(at) @ coefficients)[0] - old[0]))
             if item.kind is HeightKind.RISER and item.order not in (None, 1):
-                after, u = item.height_mm, item.height_u_mm
+                u = item.height_u_mm
             else:
-                at = np.array([item.at_mm])
-                old, u_old = site.old.at(at)
-                raised = float((basis.heights(at) @ coefficients)[0] - old[0])
-                after = item.height_mm - raised
                 u = math.hypot(item.height_u_mm or 0.0, float(u_old[0]), setout_u_mm(site))
         out.append(ClearanceAfter(item.kind, item.name, item.height_mm, after, u, item.flight, item.order))
     return tuple(out)

@@ -298,16 +298,17 @@ def _height(site: Site, basis: Basis, item: Clearance, option: Option) -> Iterat
             return
     if item.kind is HeightKind.RISER and item.flight:
         what = f"flight {item.flight}"
-    if low is not None:
+    # An overlay only raises the surface: that makes steps down higher and everything else lower.
+    if low is not None and (removal or not item.leads_down):
         yield _bound(site, basis, item, what, low, 1.0, wish)
-    if high is not None and (removal or item.kind is HeightKind.ADJOINING_WALK):
+    if high is not None and (removal or item.leads_down or item.kind is HeightKind.ADJOINING_WALK):
         yield _bound(site, basis, item, what, high, -1.0, wish)
 
 
 def _riser_bounds(
     site: Site, item: Clearance
 ) -> tuple[tuple[str, float] | None, tuple[str, float] | None] | None:
-    """Least and greatest rise of the riser that stands on the slab; None for the risers above it."""
+    """Least and greatest rise of the riser at the slab; None for the risers beyond it."""
     if item.order not in (None, 1):
         return None
     limit = site.rules["riser_max"]
@@ -332,17 +333,24 @@ def _bound(
     sign: float,
     wish: bool,
 ) -> Requirement:
-    """Height of the thing over the finished surface at least (sign 1) or at most (sign -1) a value."""
+    """Height of the thing over the finished surface at least (sign 1) or at most (sign -1) a value.
+
+    Of a flight that goes down it is the height of the finished surface over its first step.
+    """
     key, value = bound
     at = np.array([item.at_mm])
     old, u_old = site.old.at(at)
-    row = basis.heights(at) * -sign
-    rhs = np.array([sign * (value - float(item.height_mm or 0.0) - float(old[0]))])
+    way = 1.0 if item.leads_down else -1.0
+    row = basis.heights(at) * way * sign
+    rhs = np.array([sign * (value - float(item.height_mm or 0.0) + way * float(old[0]))])
     u = math.hypot(float(u_old[0]), item.height_u_mm or 0.0, setout_u_mm(site))
     verb = "at least" if sign > 0 else "at most"
+    stays = f"{what} stays {verb} {site.length(value)} above the finished surface"
+    if item.kind is HeightKind.RISER:
+        stays = f"the riser of {what} at the slab stays {verb} {site.length(value)} high"
     return Requirement(
         f"{what}, {'least' if sign > 0 else 'greatest'} height",
-        f"{what} stays {verb} {site.length(value)} above the finished surface",
+        stays,
         site.rules.source(key),
         "mm",
         row,

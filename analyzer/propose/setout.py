@@ -232,11 +232,16 @@ def _bounds(
                 continue
             owners[r.name] = k
             # rows are +-heights at the place itself: rhs turns into a bound on the height there.
-            if r.name.endswith("greatest height"):
+            if _holds_up(r):
                 least[k] = max(least[k], float(r.rhs[0]))
             else:
                 most[k] = min(most[k], -float(r.rhs[0]))
     return old, least, most, owners
+
+
+def _holds_up(r: Requirement) -> bool:
+    """Whether a bound on one height keeps the finished surface from lying lower (not higher)."""
+    return bool(r.rows[0, 2] > 0)
 
 
 def _round(exact: Float, least: Float, most: Float, pairs: list[_Pair], step: float) -> tuple[Float, bool]:
@@ -291,8 +296,7 @@ def _judge(
             rooms[r.name] = float((rounded - old).min() - r.value)
         elif r.name in owners:
             k = owners[r.name]
-            greatest = r.name.endswith("greatest height")
-            rooms[r.name] = float(rounded[k] - r.rhs[0]) if greatest else float(-r.rhs[0] - rounded[k])
+            rooms[r.name] = float(rounded[k] - r.rhs[0] if _holds_up(r) else -r.rhs[0] - rounded[k])
         elif own:
             slopes = np.array([(rounded[p.high] - rounded[p.low]) / p.distance_mm for p in own])
             if own[0].landing_name == r.name:

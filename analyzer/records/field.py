@@ -14,6 +14,7 @@ from analyzer.terms import (
     Abuts,
     Answer,
     Distress,
+    Goes,
     HeightKind,
     JointKind,
     Support,
@@ -258,7 +259,8 @@ class HeightEntry:
     """The height of something over the slab surface at a place in plan.
 
     ``above_slab`` is positive upwards. Risers of one ``flight`` carry their ``order`` from the
-    slab up (1 = the riser that stands on the slab) and ``above_slab`` is the rise itself.
+    slab outwards (1 = the riser at the slab) and ``above_slab`` is the rise itself, above zero
+    whether the flight ``goes`` up or down from the slab.
     """
 
     kind: HeightKind
@@ -269,6 +271,7 @@ class HeightEntry:
     order: int | None = None
     egress_door: Answer = Answer.UNKNOWN
     swings_over: Answer = Answer.UNKNOWN
+    goes: Goes = Goes.UP
 
 
 @dataclass(frozen=True, slots=True)

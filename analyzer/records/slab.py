@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from analyzer.terms import Abuts, Answer, Distress, Grade, HeightKind, JointKind
+from analyzer.terms import Abuts, Answer, Distress, Goes, Grade, HeightKind, JointKind
 
 PointMm = tuple[float, float]
 
@@ -289,7 +289,10 @@ class LevelMap:
 
 @dataclass(frozen=True, slots=True)
 class Clearance:
-    """Something above (or beside) the slab: its height over the old surface at its place."""
+    """Something above (or beside) the slab: its height over the old surface at its place.
+
+    Of a riser ``height_mm`` is the rise itself, whether the flight ``goes`` up or down.
+    """
 
     kind: HeightKind
     name: str
@@ -300,3 +303,19 @@ class Clearance:
     order: int | None = None
     egress_door: Answer = Answer.UNKNOWN
     swings_over: Answer = Answer.UNKNOWN
+    goes: Goes = Goes.UP
+
+    @property
+    def leads_down(self) -> bool:
+        """Whether this is a riser of a flight that goes down from the slab."""
+        return self.kind is HeightKind.RISER and self.goes is Goes.DOWN
+
+    def height_after_mm(self, raised_mm: float) -> float | None:
+        """Its height once the surface at its place lies ``raised_mm`` higher.
+
+        Concrete on the slab takes from whatever stands over it and adds to the first riser of a
+        flight that goes down; the other risers of a flight keep their rise.
+        """
+        if self.height_mm is None or (self.kind is HeightKind.RISER and self.order not in (None, 1)):
+            return self.height_mm
+        return self.height_mm + raised_mm if self.leads_down else self.height_mm - raised_mm

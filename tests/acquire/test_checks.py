@@ -11,6 +11,7 @@ from PIL import Image
 
 from analyzer.acquire import field_book_schema, parse_field_book, read_field_book
 from analyzer.errors import FieldBookError, ManyProblems, SlabError
+from analyzer.terms import Goes
 
 TODAY = dt.date(2025, 5, 1)
 VALIDATOR = jsonschema.Draft202012Validator(field_book_schema())
@@ -66,6 +67,13 @@ WRONG_SENSE = [
     ("order = 2", "order = 1", 'riser 1 of flight "side steps" is there twice'),
     ("order = 2", "order = 3", 'flight "side steps" has no riser 2'),
     ('above_slab = "7 in +- 1/16 in"', 'above_slab = "-7 in"', "the rise of a riser is not above zero"),
+    ('above_slab = "7 in +- 1/16 in"', 'above_slab = "-7 in"', 'without a minus, and goes = "down" where'),
+    (
+        "order = 2",
+        'order = 2\ngoes = "down"',
+        'height side step, lower, goes: flight "side steps" goes up and',
+    ),
+    ('above_slab = "9 in"', 'above_slab = "9 in"\ngoes = "down"', "only steps go up or down"),
     ('above_slab = "9 in"', 'above_slab = "9 in"\nflight = "f"\norder = 1', "only a riser belongs to a"),
     # dates
     ("date = 2025-04-12\nby", "date = 2025-05-03\nby", "[job], date: 2025-05-03 lies in the future"),
@@ -105,6 +113,13 @@ def test_a_riser_that_was_not_measured_keeps_its_place(edited: Callable[..., str
     old, new = 'above_slab = "6 7/8 in +- 1/16 in"', 'above_slab = "unknown"'
     riser = parse_field_book(edited(old, new), today=TODAY).heights[3]
     assert (riser.above_slab, riser.order) == (None, 1)
+
+
+def test_steps_go_up_unless_the_book_says_down(example: str) -> None:
+    # The meaning is the form's own: a rise is written above zero either way.
+    ways = {h.name: (h.goes, h.above_slab and h.above_slab.mm > 0) for h in parse_field_book(example).heights}
+    assert ways["side step, upper"] == (Goes.UP, True)
+    assert ways["step down to the yard"] == (Goes.DOWN, True)
 
 
 @pytest.mark.parametrize(

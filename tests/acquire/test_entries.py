@@ -35,8 +35,12 @@ def test_the_example_line_by_line(example: str) -> None:
     assert (again.check_of, again.x_mm, again.y_mm) == ("S1", book.stations[0].x_mm, book.stations[0].y_mm)
     assert book.cracks[1].width is None
     assert book.areas[0].area_mm2 == pytest.approx(6 * 304.8**2)
-    assert book.heights[-1].above_slab is not None
-    assert book.heights[-1].above_slab.mm == -63.5
+    edge, down = book.heights[-2:]
+    assert edge.above_slab is not None
+    assert edge.above_slab.mm == -63.5
+    assert down.above_slab is not None
+    assert down.above_slab.mm == pytest.approx(6.5 * 25.4)
+    assert down.goes == "down"
     assert book.design.fall == pytest.approx(1 / 48)
     assert book.design.waste_fraction == pytest.approx(0.08)
     # 0.25 yd3 = 0.25 x 0.764554857984 m3.

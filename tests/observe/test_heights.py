@@ -8,7 +8,7 @@ import pytest
 
 from analyzer.observe import read_clearances
 from analyzer.records import HeightEntry
-from analyzer.terms import Answer, HeightKind
+from analyzer.terms import Answer, Goes, HeightKind
 from analyzer.units import Reading
 
 
@@ -19,6 +19,9 @@ def test_heights_become_clearances(make_field) -> None:
         HeightEntry(HeightKind.RISER, "lower", (0, 0), Reading(175.0, None, "t"), "steps", 1),
         HeightEntry(HeightKind.SIDING, "siding", (3, 4)),
     )
+    down = HeightEntry(HeightKind.RISER, "yard", (0, 0), Reading(165.0, None, "t"), goes=Goes.DOWN)
+    (yard,) = read_clearances(make_field(heights=(down,)), None)
+    assert (yard.height_mm, yard.leads_down) == (165.0, True)
     door, siding, lower, upper = read_clearances(make_field(heights=heights), None)
     assert (door.height_mm, door.height_u_mm, door.egress_door) == (90.0, 0.7, Answer.YES)
     assert siding.height_mm is None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,8 +13,8 @@ from analyzer.errors import FieldBookError
 from analyzer.observe import read_clearances
 from analyzer.propose import plan_grades
 from analyzer.propose.design import load_design
-from analyzer.records import DesignChoices, HeightEntry, SiteUse
-from analyzer.terms import Abuts, Answer, HeightKind, Option, Use
+from analyzer.records import Clearance, DesignChoices, HeightEntry, SiteUse
+from analyzer.terms import Abuts, Answer, Goes, HeightKind, Option, Use
 from analyzer.units import MM_PER_FT, MM_PER_IN, Reading
 
 IN = MM_PER_IN
@@ -150,6 +151,42 @@ def test_riser_break_of_the_sheet(make_site, no_panels, clearance, exact) -> Non
     # With 3/8 in of overlay at its foot the flight would still be even enough (IRC R311.7.5.1).
     assert bonded(flat, no_panels, flight, exact.with_values(bonded_min=0.375 * IN)).conflicts == ()
     assert bonded(flat, no_panels, flight, exact.with_values(bonded_min=0.376 * IN)).conflicts != ()
+
+
+def test_an_overlay_makes_the_first_riser_down_higher(make_site, no_panels, clearance, exact) -> None:
+    """Steps that go down from the slab: pouring t on their upper landing adds t to the top riser only.
+
+    Geometry; limits IRC R311.7.5.1, 7 3/4 in and 3/8 in of spread (read as quoted).
+    """
+    flat = make_site(lambda x, y: 0.02 * y)
+
+    def flight(rise_in: float, **more: object) -> list[Clearance]:
+        return [
+            clearance(
+                HeightKind.RISER, (3000.0, 0.0), rise_in * IN, f"r{k}", flight="yard", order=k,
+                goes=Goes.DOWN, **more,
+            )
+            for k in (1, 2, 3)
+        ]  # fmt: skip
+
+    plan = bonded(flat, no_panels, flight(6.5), exact)
+    assert [h.after_mm for h in plan.heights_after] == pytest.approx([8.5 * IN, 6.5 * IN, 6.5 * IN], abs=0.01)
+    assert "flight yard" in plan.conflicts[0]
+    assert bonded(flat, no_panels, flight(6.5), exact.with_values(bonded_min=0.375 * IN)).conflicts == ()
+    assert bonded(flat, no_panels, flight(6.5), exact.with_values(bonded_min=0.376 * IN)).conflicts != ()
+    # A first riser that is 2 in too low is made even by 2 in of overlay.
+    low = [replace(r, height_mm=4.5 * IN) if r.order == 1 else r for r in flight(6.5)]
+    mended = bonded(flat, no_panels, low, exact)
+    assert mended.conflicts == ()
+    assert [h.after_mm for h in mended.heights_after] == pytest.approx([6.5 * IN] * 3, abs=0.01)
+    # One step alone: 5 3/4 in and 2 in are just the 7 3/4 in that a riser may have.
+    alone = clearance(HeightKind.RISER, (3000.0, 0.0), 5.75 * IN, "step", goes=Goes.DOWN)
+    assert bonded(flat, no_panels, [alone], exact).conflicts == ()
+    higher = replace(alone, height_mm=5.76 * IN)
+    assert "step" in bonded(flat, no_panels, [higher], exact).conflicts[0]
+    # Without levels the overlay is one thickness, and the sign the same.
+    unread = plan_grades(None, tuple(flight(6.5)), flat[0], no_panels, exact)[0]
+    assert [h.after_mm for h in unread.heights_after] == pytest.approx([8.5 * IN, 6.5 * IN, 6.5 * IN])
 
 
 def test_the_slope_window_at_a_door(make_site, no_panels, clearance, exact) -> None:

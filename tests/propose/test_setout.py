@@ -11,7 +11,7 @@ import pytest
 from analyzer.propose import plan_grades
 from analyzer.propose.setout import _Pair, _round
 from analyzer.records import DesignChoices
-from analyzer.terms import HeightKind, UnitSystem
+from analyzer.terms import Goes, HeightKind, UnitSystem
 from analyzer.units import MM_PER_FT, MM_PER_IN
 
 FT, IN = MM_PER_FT, MM_PER_IN
@@ -124,3 +124,15 @@ def test_what_no_site_work_mends_is_not_set_out(make_site, no_panels, exact, cle
     assert plan.setout is not None
     assert not plan.setout.satisfied
     assert any("rebuild the steps" in n for n in plan.setout.notes)
+
+
+def test_a_step_down_holds_the_rounded_height_from_above(make_site, no_panels, exact, clearance) -> None:
+    # Geometry: what is poured on the slab is added to the rise; IRC R311.7.5.1, 7 3/4 in (read as quoted).
+    step = clearance(HeightKind.RISER, (10 * FT, 0.0), 5.73 * IN, "step", goes=Goes.DOWN)
+    plan = bonded(make_site(lambda x, y: 0.02 * y), no_panels, exact, [step])
+    assert plan.setout is not None
+    rise = next(h for h in plan.requirements if h.name == "riser step, greatest height")
+    assert rise.room == pytest.approx(0.02 * IN, abs=1e-3)
+    assert rise.room_rounded is not None
+    at = min(plan.setout.points, key=lambda p: (p.x_mm - 10 * FT) ** 2 + p.y_mm**2)
+    assert rise.room_rounded == pytest.approx(7.75 * IN - 5.73 * IN - at.thickness_mm, abs=1e-3)
