@@ -111,3 +111,20 @@ def test_malformed_words_are_refused(tmp_path: Path) -> None:
 def test_rule_files_are_named_with_their_hash() -> None:
     assert [name for name, _ in RULES.sha256] == ["options.toml", "words.toml", "causes.toml"]
     assert all(len(digest) == 64 for _, digest in RULES.sha256)
+
+
+def test_a_worse_state_of_a_panel_never_costs_an_option_less() -> None:
+    # A panel holds one state at a time, so a panel that gets worse moves from one line to the next:
+    # the next must weigh at least as much against keeping the slab.
+    rules = load_options()
+    points = {
+        c.fact: dict(zip(rules.options, c.points, strict=True)) for c in rules.criteria if c.kind == "now"
+    }
+    for option in rules.options:
+        if str(option) == "removal":
+            continue
+        assert (
+            points["broken_share"][option]
+            <= points["settled_share"][option]
+            <= points["cracked_share"][option]
+        )
